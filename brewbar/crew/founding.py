@@ -1,0 +1,51 @@
+"""Opening a company with its first café and owner, and adding people to it."""
+
+from __future__ import annotations
+
+from django.contrib.auth.password_validation import validate_password
+from django.db import transaction
+
+from brewbar.crew.models import Cafe, Company, Membership, Role, Station, User
+
+
+def _person(username: str, name: str, password: str) -> User:
+    user = User(username=username.strip().lower(), name=name.strip())
+    user.set_unusable_password()
+    user.full_clean()
+    validate_password(password, user)
+    user.set_password(password)
+    user.save()
+    return user
+
+
+@transaction.atomic
+def open_company(
+    *, company: str, cafe: str, time_zone: str, altitude_m: int, username: str, name: str, password: str
+) -> Cafe:
+    """A company with one café, one station and an owner; altitude in metres.
+
+    Raises ValidationError when a name is taken, the time zone unknown or the password too easy.
+    """
+    owned = Company(name=company.strip())
+    owned.full_clean()
+    owned.save()
+    first = Cafe(company=owned, name=cafe.strip(), time_zone=time_zone, altitude_m=altitude_m)
+    first.full_clean()
+    first.save()
+    Station.objects.create(cafe=first, name="Station 1")
+    Membership.objects.create(user=_person(username, name, password), company=owned, role=Role.OWNER)
+    return first
+
+
+@transaction.atomic
+def add_person(*, cafe: Cafe, role: Role, username: str, name: str, password: str) -> Membership:
+    """A new person with a role in ``cafe``, or over its company for an owner.
+
+    Raises ValidationError when the sign-in name is taken or the password too easy.
+    """
+    user = _person(username, name, password)
+    at = None if role == Role.OWNER else cafe
+    membership = Membership(user=user, company=cafe.company, cafe=at, role=role)
+    membership.full_clean()
+    membership.save()
+    return membership

@@ -1,0 +1,66 @@
+"""Signing in and out, changing the password, and moving between the places where one has a role."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth import login, logout, update_session_auth_hash
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext as _
+from django.views.decorators.debug import sensitive_post_parameters
+
+from brewbar.crew.access import PLACE_KEY, crew, public
+from brewbar.crew.forms import PasswordForm, SignInForm
+
+
+def _next_page(request: HttpRequest) -> str:
+    """Where the person was going, if that is a page of ours."""
+    wanted = request.POST.get("next") or request.GET.get("next") or ""
+    ours = url_has_allowed_host_and_scheme(wanted, allowed_hosts=None, require_https=request.is_secure())
+    return wanted if ours else reverse("web:home")
+
+
+@sensitive_post_parameters("password")
+@public("GET", "POST")
+def sign_in(request: Any) -> HttpResponse:
+    if request.member is not None:
+        return HttpResponseRedirect(_next_page(request))
+    form = SignInForm(request, data=request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        login(request, form.get_user())
+        return HttpResponseRedirect(_next_page(request))
+    context = {"form": form, "next": _next_page(request)}
+    return render(request, "crew/sign_in.html", context, status=422 if form.is_bound else 200)
+
+
+@public("POST")
+def sign_out(request: Any) -> HttpResponse:
+    logout(request)
+    return HttpResponseRedirect(reverse("crew:sign_in"))
+
+
+@crew("POST")
+def switch_place(request: Any) -> HttpResponse:
+    wanted = request.POST.get("place", "")
+    place = next((p for p in request.places if p.key == wanted), None)
+    if place is None:
+        messages.error(request, _("You have no role there any more."))
+    else:
+        request.session[PLACE_KEY] = place.key
+        messages.success(request, _("You are at %(place)s now.") % {"place": place.label})
+    return HttpResponseRedirect(reverse("web:home"))
+
+
+@sensitive_post_parameters()
+@crew("GET", "POST")
+def password(request: Any) -> HttpResponse:
+    form = PasswordForm(request.user, data=request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        update_session_auth_hash(request, form.save())
+        messages.success(request, _("Your password is changed. Other devices are signed out."))
+        return HttpResponseRedirect(reverse("web:home"))
+    return render(request, "crew/password.html", {"form": form}, status=422 if form.is_bound else 200)

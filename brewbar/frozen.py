@@ -1,0 +1,145 @@
+"""What the database itself refuses to change, on SQLite and PostgreSQL alike. The one place where triggers are made.
+
+Published versions and their pours, published slots, settings, readings and drops are history. Triggers are dropped
+before every migration and made anew after it: one that stays would break SQLite's remaking of tables, or vanish in
+it. There is none on DELETE, since it would refuse the flush after a live-server test: PROTECT and
+``recipes.models.recipe.refuse_thawing`` stand there instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from django.apps import AppConfig
+from django.db import DEFAULT_DB_ALIAS, connections
+from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.models.signals import post_migrate, pre_migrate
+
+PUBLISHED_POUR = "EXISTS (SELECT 1 FROM recipes_recipeversion v WHERE v.id = {row}.version_id AND v.published_at IS NOT NULL)"
+
+
+@dataclass(frozen=True)
+class Frozen:
+    """Rows of ``table`` that may not change once ``when`` holds, but for the columns named in ``free``."""
+
+    table: str
+    event: str
+    when: str
+    says: str
+    free: frozenset[str] = frozenset()
+
+    @property
+    def name(self) -> str:
+        return f"frozen_{self.table}_{self.event.lower()}"
+
+
+RULES = (
+    Frozen(
+        "recipes_recipeversion",
+        "UPDATE",
+        "OLD.published_at IS NOT NULL",
+        "a published version is frozen",
+        frozenset({"retired_at"}),
+    ),
+    Frozen("recipes_pour", "INSERT", PUBLISHED_POUR.format(row="NEW"), "the pours of a published version are frozen"),
+    Frozen("recipes_pour", "UPDATE", PUBLISHED_POUR.format(row="OLD"), "the pours of a published version are frozen"),
+    Frozen(
+        "recipes_slot",
+        "UPDATE",
+        "OLD.published_at IS NOT NULL",
+        "a published slot is frozen",
+        frozenset({"setting_id", "leaving", "withdrawn_at", "withdrawn_by_id", "withdrawn_why"}),
+    ),
+    Frozen("recipes_slot", "UPDATE", "OLD.withdrawn_at IS NOT NULL", "a withdrawn slot is history"),
+    Frozen("recipes_slotsetting", "UPDATE", "1 = 1", "settings are added, never changed"),
+    Frozen(
+        "calibration_reading",
+        "UPDATE",
+        "1 = 1",
+        "a reading is never changed: correct or void it",
+        frozenset({"voided_at", "voided_by_id", "void_reason"}),
+    ),
+    Frozen("calibration_reading", "UPDATE", "OLD.voided_at IS NOT NULL", "a voided reading stays voided"),
+    Frozen("calibration_drop", "UPDATE", "1 = 1", "a drop is never changed"),
+)
+
+
+def _names() -> list[tuple[str, Frozen]]:
+    return [(f"{rule.name}_{number}", rule) for number, rule in enumerate(RULES)]
+
+
+def _condition(connection: BaseDatabaseWrapper, rule: Frozen, columns: Iterable[str]) -> str:
+    if rule.event == "INSERT":
+        return rule.when
+    differs = "IS DISTINCT FROM" if connection.vendor == "postgresql" else "IS NOT"
+    changed = " OR ".join(f'OLD."{c}" {differs} NEW."{c}"' for c in columns if c not in rule.free)
+    return f"({rule.when}) AND ({changed})"
+
+
+def make(connection: BaseDatabaseWrapper) -> None:
+    """Create every trigger; the tables must be there."""
+    with connection.cursor() as cursor:
+        for name, rule in _names():
+            columns = [c.name for c in connection.introspection.get_table_description(cursor, rule.table)]
+            condition = _condition(connection, rule, columns)
+            if connection.vendor == "sqlite":
+                cursor.execute(
+                    f'CREATE TRIGGER "{name}" BEFORE {rule.event} ON "{rule.table}" WHEN {condition} '
+                    f"BEGIN SELECT RAISE(ABORT, '{rule.says}'); END"
+                )
+                continue
+            cursor.execute(
+                f'CREATE OR REPLACE FUNCTION "{name}"() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN '
+                f"IF {condition} THEN RAISE EXCEPTION '{rule.says}' USING ERRCODE = 'integrity_constraint_violation'; "
+                f"END IF; RETURN NEW; END $$"
+            )
+            cursor.execute(
+                f'CREATE TRIGGER "{name}" BEFORE {rule.event} ON "{rule.table}" '
+                f'FOR EACH ROW EXECUTE FUNCTION "{name}"()'
+            )
+
+
+def drop(connection: BaseDatabaseWrapper) -> None:
+    """Drop every trigger of ours, also of an earlier release."""
+    with connection.cursor() as cursor:
+        for name, table in existing(connection):
+            on_table = f' ON "{table}"' if connection.vendor == "postgresql" else ""
+            cursor.execute(f'DROP TRIGGER "{name}"{on_table}')
+            if connection.vendor == "postgresql":
+                cursor.execute(f'DROP FUNCTION IF EXISTS "{name}"()')
+
+
+def existing(connection: BaseDatabaseWrapper) -> list[tuple[str, str]]:
+    """(name, table) of every trigger of ours in the database."""
+    query = (
+        "SELECT tgname, relname FROM pg_trigger JOIN pg_class ON pg_class.oid = tgrelid WHERE tgname LIKE 'frozen#_%' ESCAPE '#'"
+        if connection.vendor == "postgresql"
+        else "SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'frozen#_%' ESCAPE '#'"
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(query)
+        return sorted(cursor.fetchall())
+
+
+def expected() -> list[tuple[str, str]]:
+    return sorted((name, rule.table) for name, rule in _names())
+
+
+def _before(sender: AppConfig, using: str = DEFAULT_DB_ALIAS, **kwargs: Any) -> None:
+    drop(connections[using])
+
+
+def _after(sender: AppConfig, using: str = DEFAULT_DB_ALIAS, **kwargs: Any) -> None:
+    connection = connections[using]
+    tables = set(connection.introspection.table_names())
+    if existing(connection) != expected() and all(rule.table in tables for rule in RULES):
+        drop(connection)
+        make(connection)
+
+
+def install(app: AppConfig) -> None:
+    """Connect to the migrations of ``app``: the first room drops, the last one makes."""
+    pre_migrate.connect(_before, sender=app, dispatch_uid="frozen-before")
+    post_migrate.connect(_after, sender=app, dispatch_uid="frozen-after")

@@ -1,0 +1,59 @@
+"""Refractometers. Each belongs to a café."""
+
+from __future__ import annotations
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from brewbar.crew.models import Cafe
+from brewbar.crew.tenancy import CafeRows, Retirable
+
+
+class Refractometer(Retirable):
+    cafe = models.ForeignKey(Cafe, on_delete=models.PROTECT, related_name="refractometers")
+    name = models.CharField(_("name"), max_length=40)
+    resolution_tds = models.DecimalField(
+        _("smallest step of the display"),
+        max_digits=4,
+        decimal_places=2,
+        default=0.01,
+        validators=[MinValueValidator(0.01), MaxValueValidator(1)],
+    )
+    repeatability_tds = models.DecimalField(
+        _("repeatability"),
+        max_digits=5,
+        decimal_places=3,
+        default=0.010,
+        validators=[MinValueValidator(0), MaxValueValidator(1)],
+        help_text=_("Standard deviation of drops of one sample, % TDS. If the maker states a limit, halve it."),
+    )
+    accuracy_tds = models.DecimalField(
+        _("stated accuracy, ±"),
+        max_digits=4,
+        decimal_places=2,
+        default=0.03,
+        validators=[MinValueValidator(0), MaxValueValidator(1)],
+    )
+    filters_samples = models.BooleanField(
+        _("samples are filtered before the prism"),
+        default=False,
+        help_text=_("The sample steps on the entry page say so. Change it for everybody at once or not at all."),
+    )
+    note = models.CharField(_("note"), max_length=200, blank=True)
+
+    objects = CafeRows.as_manager()
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(fields=["cafe", "name"], name="refractometer_name_once_a_cafe"),
+            models.CheckConstraint(
+                condition=Q(resolution_tds__gt=0, repeatability_tds__gte=0, accuracy_tds__gte=0),
+                name="refractometer_numbers_make_sense",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,170 @@
+"""What a café brews with.
+
+A brewer and a paper are kinds that a recipe is written for, so they belong to the company; a kettle, a grinder and
+a server are pieces that stand in one café.
+"""
+
+from __future__ import annotations
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+
+from brewbar.crew.models import Cafe, Company
+from brewbar.crew.tenancy import CafeRows, CompanyRows, Retirable
+from recipes.brewing import plan
+
+
+class Brewer(Retirable):
+    class Shape(models.TextChoices):
+        CONE = "cone", _("cone")
+        FLAT = "flat", _("flat bed")
+        WEDGE = "wedge", _("wedge")
+        CYLINDER = "cylinder", _("cylinder")
+
+    company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="brewers")
+    name = models.CharField(_("name"), max_length=40)
+    shape = models.CharField(_("shape of the bed"), max_length=10, choices=Shape.choices)
+    largest_dose_g = models.DecimalField(
+        _("largest dose"), max_digits=5, decimal_places=1, null=True, blank=True, validators=[MinValueValidator(1)]
+    )
+    note = models.CharField(_("note"), max_length=200, blank=True)
+
+    objects = CompanyRows.as_manager()
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.UniqueConstraint(fields=["company", "name"], name="brewer_name_once_a_company")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Paper(Retirable):
+    class Speed(models.TextChoices):
+        FAST = "fast", _("fast")
+        MEDIUM = "medium", _("medium")
+        SLOW = "slow", _("slow")
+
+    company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="papers")
+    name = models.CharField(_("name"), max_length=40)
+    speed = models.CharField(_("speed"), max_length=10, choices=Speed.choices, default=Speed.MEDIUM)
+    note = models.CharField(_("note"), max_length=200, blank=True)
+
+    objects = CompanyRows.as_manager()
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.UniqueConstraint(fields=["company", "name"], name="paper_name_once_a_company")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Kettle(Retirable):
+    cafe = models.ForeignKey(Cafe, on_delete=models.PROTECT, related_name="kettles")
+    name = models.CharField(_("name"), max_length=40)
+    flow_min_g_s = models.DecimalField(
+        _("slowest steady flow"), max_digits=4, decimal_places=1, validators=[MinValueValidator(0)]
+    )
+    flow_max_g_s = models.DecimalField(
+        _("fastest steady flow"), max_digits=4, decimal_places=1, validators=[MaxValueValidator(50)]
+    )
+    capacity_g = models.PositiveSmallIntegerField(
+        _("holds"), validators=[MinValueValidator(100), MaxValueValidator(5000)]
+    )
+    spout_bore_mm = models.DecimalField(
+        _("bore of the spout"),
+        max_digits=4,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(30)],
+    )
+    note = models.CharField(_("note"), max_length=200, blank=True)
+
+    objects = CafeRows.as_manager()
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(fields=["cafe", "name"], name="kettle_name_once_a_cafe"),
+            models.CheckConstraint(condition=Q(flow_min_g_s__lt=F("flow_max_g_s")), name="kettle_flow_range_rises"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def limits(self) -> plan.Kettle:
+        return plan.Kettle(self.name, float(self.flow_min_g_s), float(self.flow_max_g_s), float(self.capacity_g))
+
+
+class Grinder(Retirable):
+    """Settings are kept as they are marked on the machine, so they are text; a step says what one click is."""
+
+    cafe = models.ForeignKey(Cafe, on_delete=models.PROTECT, related_name="grinders")
+    name = models.CharField(_("name"), max_length=40)
+    setting_step = models.DecimalField(
+        _("one step on its scale"),
+        max_digits=4,
+        decimal_places=2,
+        default=1,
+        validators=[MinValueValidator(0.01)],
+        help_text=_("How far the board's minus and plus move the setting."),
+    )
+    note = models.CharField(_("note"), max_length=200, blank=True)
+
+    objects = CafeRows.as_manager()
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(fields=["cafe", "name"], name="grinder_name_once_a_cafe"),
+            models.CheckConstraint(condition=Q(setting_step__gt=0), name="grinder_step_positive"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Server(Retirable):
+    cafe = models.ForeignKey(Cafe, on_delete=models.PROTECT, related_name="servers")
+    name = models.CharField(_("name"), max_length=40)
+    tare_g = models.DecimalField(
+        _("weight when empty"),
+        max_digits=6,
+        decimal_places=1,
+        validators=[MinValueValidator(1), MaxValueValidator(5000)],
+        help_text=_("Dry and without its lid, as it stands on the scale."),
+    )
+
+    objects = CafeRows.as_manager()
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.UniqueConstraint(fields=["cafe", "name"], name="server_name_once_a_cafe")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class InstrumentReach(models.Model):
+    """What a café's refractometer can tell apart. Calibration writes it; a recipe's targets are checked against it."""
+
+    cafe = models.ForeignKey(Cafe, on_delete=models.PROTECT, related_name="instrument_reaches")
+    name = models.CharField(max_length=40)
+    relative_U_tds = models.FloatField()
+    """Expanded uncertainty (k = 2) of a mean of two drops, % TDS, for comparisons on this instrument."""
+
+    objects = CafeRows.as_manager()
+
+    class Meta:
+        ordering = ["-relative_U_tds"]
+        constraints = [models.UniqueConstraint(fields=["cafe", "name"], name="reach_name_once_a_cafe")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def limits(self) -> plan.Instrument:
+        return plan.Instrument(self.name, self.relative_U_tds)

@@ -1,0 +1,194 @@
+"""Rows for tests: each function makes one, with sensible values for whatever is not named. All of it is invented."""
+
+from __future__ import annotations
+
+import itertools
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.test import Client
+from django.utils import timezone
+
+from brewbar.crew.access import Member, places_of
+from brewbar.crew.models import Cafe, Company, Membership, Role, Station, User
+from calibration.models import Refractometer
+from recipes.models import (
+    Board,
+    Brewer,
+    CardCode,
+    Coffee,
+    Grinder,
+    Kettle,
+    Paper,
+    Pour,
+    Recipe,
+    RecipeVersion,
+    RoastBatch,
+    Server,
+    Slot,
+    SlotSetting,
+)
+
+_count = itertools.count(1)
+
+USUAL_POURS = (
+    # starts at s, to g, flow g/s
+    (0, 45, 5),
+    (40, 150, 5),
+    (80, 250, 5),
+)
+
+
+def company(name: str = "") -> Company:
+    return Company.objects.create(name=name or f"Company {next(_count)}")
+
+
+def cafe(company: Company | None = None, **fields: Any) -> Cafe:
+    fields.setdefault("name", f"Café {next(_count)}")
+    return Cafe.objects.create(company=company or globals()["company"](), **fields)
+
+
+def station(cafe: Cafe, **fields: Any) -> Station:
+    fields.setdefault("name", f"Station {next(_count)}")
+    return Station.objects.create(cafe=cafe, **fields)
+
+
+def person(role: str = Role.BARISTA, cafe: Cafe | None = None, company: Company | None = None, name: str = "") -> User:
+    """A person with one membership; ``company`` alone serves an owner. No password: use ``signed_in``."""
+    number = next(_count)
+    user = User.objects.create(username=f"person{number}", name=name or f"Person {number}")
+    if role == Role.OWNER:
+        owned = company or (cafe.company if cafe else globals()["company"]())
+        if not owned.cafes.exists():
+            globals()["cafe"](owned)
+        Membership.objects.create(user=user, company=owned, role=role)
+    else:
+        at = cafe or globals()["cafe"](company)
+        Membership.objects.create(user=user, company=at.company, cafe=at, role=role)
+    return user
+
+
+def member(user: User) -> Member:
+    """The person's first place."""
+    return places_of(user)[0]
+
+
+def signed_in(user: User, client: Client | None = None) -> Client:
+    client = client or Client()
+    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+def coffee(company: Company, **fields: Any) -> Coffee:
+    fields.setdefault("name", f"Coffee {next(_count)}")
+    return Coffee.objects.create(company=company, **fields)
+
+
+def batch(coffee: Coffee, **fields: Any) -> RoastBatch:
+    fields.setdefault("label", f"B{next(_count)}")
+    fields.setdefault("roasted_on", date.today() - timedelta(days=9))
+    return RoastBatch.objects.create(coffee=coffee, **fields)
+
+
+def brewer(company: Company, **fields: Any) -> Brewer:
+    fields.setdefault("name", f"Brewer {next(_count)}")
+    fields.setdefault("shape", Brewer.Shape.CONE)
+    return Brewer.objects.create(company=company, **fields)
+
+
+def paper(company: Company, **fields: Any) -> Paper:
+    fields.setdefault("name", f"Paper {next(_count)}")
+    return Paper.objects.create(company=company, **fields)
+
+
+def kettle(cafe: Cafe, **fields: Any) -> Kettle:
+    defaults = {"name": f"Kettle {next(_count)}", "flow_min_g_s": 2, "flow_max_g_s": 9, "capacity_g": 900}
+    return Kettle.objects.create(cafe=cafe, **defaults | fields)
+
+
+def grinder(cafe: Cafe, **fields: Any) -> Grinder:
+    fields.setdefault("name", f"Grinder {next(_count)}")
+    return Grinder.objects.create(cafe=cafe, **fields)
+
+
+def server(cafe: Cafe, **fields: Any) -> Server:
+    defaults = {"name": f"Server {next(_count)}", "tare_g": Decimal("243.5")}
+    return Server.objects.create(cafe=cafe, **defaults | fields)
+
+
+def refractometer(cafe: Cafe, **fields: Any) -> Refractometer:
+    fields.setdefault("name", f"Refractometer {next(_count)}")
+    return Refractometer.objects.create(cafe=cafe, **fields)
+
+
+def recipe(company: Company, coffee: Coffee | None = None, by: User | None = None, **fields: Any) -> Recipe:
+    fields.setdefault("name", f"Recipe {next(_count)}")
+    by = by or person(Role.OWNER, company=company)
+    return Recipe.objects.create(
+        company=company, coffee=coffee or globals()["coffee"](company), created_by=by, **fields
+    )
+
+
+def version(recipe: Recipe, pours: Any = USUAL_POURS, published: bool = False, **fields: Any) -> RecipeVersion:
+    """A version that can be published: 15 g to 250 g, a bloom and two equal pours (common practice, no source)."""
+    defaults: dict[str, Any] = {
+        "number": recipe.versions.count() + 1,
+        "dose_g": 15,
+        "water_g": 250,
+        "water_temperature_C": 93,
+        "tds_target": Decimal("1.40"),
+        "ey_target": Decimal("20.5"),
+        "brew_time_s": 165,
+        "created_by": recipe.created_by,
+        "brewer": brewer(recipe.company),
+        "paper": paper(recipe.company),
+    }
+    made = RecipeVersion.objects.create(recipe=recipe, **defaults | fields)
+    for order, (starts_at_s, to_g, flow_g_s) in enumerate(pours, start=1):
+        Pour.objects.create(
+            version=made, order=order, starts_at_s=starts_at_s, to_g=to_g, flow_g_s=flow_g_s, spout_height_mm=60
+        )
+    if published:
+        made.published_at, made.published_by = timezone.now(), recipe.created_by
+        made.save()
+    return made
+
+
+def live_slot(
+    cafe: Cafe,
+    version: RecipeVersion | None = None,
+    station: Station | None = None,
+    by: User | None = None,
+    at: datetime | None = None,
+    **fields: Any,
+) -> Slot:
+    """A slot live on the café's board since ``at`` (a day ago), with one setting; publishes the version if need be."""
+    at = at or timezone.now() - timedelta(days=1)
+    by = by or person(Role.HEAD, cafe)
+    version = version or globals()["version"](recipe(cafe.company, by=by))
+    if version.is_draft:
+        version.published_at, version.published_by = at, by
+        version.save()
+    station = station or globals()["station"](cafe)
+    board, _ = Board.objects.get_or_create(cafe=cafe)
+    card, _ = CardCode.objects.get_or_create(station=station, recipe=version.recipe)
+    made = Slot.objects.create(
+        board=board,
+        card=card,
+        version=version,
+        kettle=fields.pop("kettle", None) or kettle(cafe),
+        planned_by=by,
+        published_at=at,
+        published_by=by,
+    )
+    made.setting = SlotSetting.objects.create(
+        slot=made,
+        roast_batch=fields.pop("roast_batch", None) or batch(version.recipe.coffee),
+        grinder=fields.pop("grinder", None) or grinder(cafe),
+        grind_setting=fields.pop("grind_setting", "24"),
+        set_at=at,
+        set_by=by,
+    )
+    made.save()
+    return made
