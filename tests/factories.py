@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import uuid
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -12,7 +13,7 @@ from django.utils import timezone
 
 from brewbar.crew.access import Member, places_of
 from brewbar.crew.models import Cafe, Company, Membership, Role, Station, User
-from calibration.models import Refractometer
+from calibration.models import Drop, Reading, Refractometer
 from recipes.models import (
     Board,
     Brewer,
@@ -191,4 +192,70 @@ def live_slot(
         set_by=by,
     )
     made.save()
+    return made
+
+
+def planned_slot(cafe: Cafe, version: RecipeVersion | None = None, by: User | None = None) -> Slot:
+    """A slot that the next publishing puts on the board."""
+    by = by or person(Role.HEAD, cafe)
+    version = version or globals()["version"](recipe(cafe.company, by=by))
+    board, _ = Board.objects.get_or_create(cafe=cafe)
+    card = CardCode.objects.create(station=station(cafe), recipe=version.recipe)
+    made = Slot.objects.create(board=board, card=card, version=version, kettle=kettle(cafe), planned_by=by)
+    made.setting = SlotSetting.objects.create(
+        slot=made,
+        roast_batch=batch(version.recipe.coffee),
+        grinder=grinder(cafe),
+        grind_setting="24",
+        set_at=timezone.now(),
+        set_by=by,
+    )
+    made.save()
+    return made
+
+
+def reading(slot: Slot, barista: User, drops: tuple[str, ...] = ("1.40", "1.41"), **fields: Any) -> Reading:
+    """A check brew of the slot's recipe, saved as if it had been computed: for pages, not for the arithmetic."""
+    cafe = slot.board.cafe
+    at = fields.pop("brewed_at", None) or timezone.now()
+    values = [Decimal(drop) for drop in drops]
+    mean = sum(values) / len(values)
+    defaults: dict[str, Any] = {
+        "company": cafe.company,
+        "cafe": cafe,
+        "uuid": uuid.uuid4(),
+        "fingerprint": f"{next(_count):064d}",
+        "barista": barista,
+        "entered_by": barista,
+        "entered_at": at,
+        "brewed_at": at,
+        "business_day": cafe.business_day(at),
+        "slot": slot,
+        "station": slot.station,
+        "version": slot.version,
+        "roast_batch": slot.setting.roast_batch,
+        "grinder": slot.setting.grinder,
+        "grind_setting": slot.setting.grind_setting,
+        "kettle": slot.kettle,
+        "dose_g": slot.version.dose_g,
+        "water_g": slot.version.water_g,
+        "beverage_source": Reading.Beverage.ALONE,
+        "beverage_g": Decimal(220),
+        "brew_time_s": 165,
+        "tds": mean,
+        "tds_rule": "mean",
+        "drops_range_tds": max(values) - min(values),
+        "drops_allowed_tds": Decimal("0.03"),
+        "u_tds_relative": 0.02,
+        "u_tds_absolute": 0.026,
+        "ey": float(mean) * 220 / float(slot.version.dose_g),
+        "u_ey_relative": 0.3,
+        "u_ey_absolute": 0.4,
+    }
+    if "refractometer" not in fields:
+        fields["refractometer"] = cafe.refractometers.first() or refractometer(cafe)
+    made = Reading.objects.create(**defaults | fields)
+    Drop.objects.bulk_create(
+        [Drop(reading=made, order=order, tds=value) for order, value in enumerate(values, start=1)]
+    )
     return made
