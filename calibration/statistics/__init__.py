@@ -1,0 +1,1 @@
+"""The statistics of many brews, pure: no Django, no clock, no database."""

@@ -1,0 +1,1 @@
+"""The science of one brew, pure: no Django, no clock, no database."""

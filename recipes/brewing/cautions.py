@@ -1,0 +1,171 @@
+"""Rules whose findings only warn: the plan can be brewed, but may disappoint, or needs a reason."""
+
+from collections.abc import Iterator
+
+from brewbar.units import fixed, ratio
+from recipes.brewing.findings import Bar, Finding, Rule, Severity, Where, plain
+from recipes.brewing.pours import Pattern, Pour, PourPlan, brew_ratio
+from recipes.brewing.refusals import SPOUT_MAX_MM
+
+# Clanet and Lasheras 1999, J. Fluid Mech. 383:307, gives 1.4 to 1.6 g/s for spouts of 5 to 8 mm at 93 °C
+DRIPPING_BELOW_G_S = 1.5
+SPOUT_HIGH_MM = 150.0  # engineering estimate, no source: above it splashes carry
+NEAR_BOILING_SPOUT_MM = 100.0  # engineering estimate, no source: a 5 g/s stream is still whole below it
+NEAR_BOILING_K = 2.0  # R6, common practice, no source
+SIDEWAYS_SHARE_MAX = 0.5  # of the kettle's capacity: common practice, no source
+BREW_RATIO_MIN, BREW_RATIO_MAX = 12.0, 20.0  # common practice, no source
+USUAL_TDS_TOLERANCE_PCT = 0.10  # the house's default: about twice what two drops can tell
+
+
+def flow_the_kettle_can_hold(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
+    """R8 and R9, common practice, no source; a kettle known to pour slower than others may."""
+    slowest = bar.kettle.flow_min_g_s if bar.kettle else None
+    fastest = bar.kettle.flow_max_g_s if bar.kettle else None
+    for index, pour in enumerate(plan.pours):
+        flow = pour.flow_g_s
+        if flow is None or flow <= 0:
+            continue
+        asks = f"Pour {index + 1} asks for {plain(flow)} g/s"
+        if fastest is not None and flow > fastest:
+            what = f"{asks}, but this kettle pours no faster than {plain(fastest)} g/s."
+            mend = f"Plan {plain(fastest)} g/s or less, or choose a kettle that pours faster."
+            yield _warning("flow-range", index, "flow_g_s", what, mend)
+        elif slowest is not None and flow < slowest:
+            what = f"{asks}, but this kettle cannot hold a stream below {plain(slowest)} g/s."
+            mend = f"Plan {plain(slowest)} g/s or more, or choose a kettle that pours slower."
+            yield _warning("flow-range", index, "flow_g_s", what, mend)
+        elif slowest is None and flow < DRIPPING_BELOW_G_S:
+            what = f"{asks}; below about {plain(DRIPPING_BELOW_G_S)} g/s most spouts only drip."
+            mend = f"Plan {plain(DRIPPING_BELOW_G_S)} g/s or more, or try this kettle with cold water first."
+            yield _warning("flow-drips", index, "flow_g_s", what, mend)
+
+
+def sideways_from_a_full_kettle(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
+    """The kettle is taken to be filled with just the brew water, which is the least that will do."""
+    capacity_g = bar.kettle.capacity_g if bar.kettle else None
+    if capacity_g is None or plan.water_g is None:
+        return
+    filled_g, allowed_g = min(plan.water_g, capacity_g), SIDEWAYS_SHARE_MAX * capacity_g
+    poured_g = 0.0
+    for index, pour in enumerate(plan.pours):
+        left_g = filled_g - poured_g
+        if pour.pattern is Pattern.SIDEWAYS and left_g > allowed_g:
+            what = (
+                f"Pour {index + 1} tips the kettle on its side with {plain(left_g)} g of water in it, "
+                f"more than half of the {plain(capacity_g)} g it holds: it may spill."
+            )
+            mend = f"Pour sideways once {plain(allowed_g)} g or less is left, or choose a larger kettle."
+            yield _warning("kettle-too-full", index, "pattern", what, mend)
+        if pour.to_g is not None:
+            poured_g = pour.to_g
+
+
+def water_above_boiling(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
+    """Compared as shown, to 0.1 °C. 'At the boil' is right everywhere."""
+    boils, below = fixed(bar.boiling_C, 1), int(bar.boiling_C)
+
+    def too_hot(temperature_C: float | None) -> bool:
+        return temperature_C is not None and float(fixed(temperature_C, 1)) > float(boils)
+
+    if not plan.at_the_boil and plan.water_temperature_C is not None and too_hot(plan.water_temperature_C):
+        asked = plain(plan.water_temperature_C)
+        what = f"The plan asks for water at {asked} °C, but here it boils at {boils} °C."
+        mend = f"Choose 'at the boil', or {below} °C or less."
+        yield _warning("above-boiling", "plan", "water_temperature_C", what, mend)
+    for index, pour in enumerate(plan.pours):
+        if pour.temperature_C is not None and too_hot(pour.temperature_C):
+            asked = plain(pour.temperature_C)
+            what = f"Pour {index + 1} asks for water at {asked} °C, but here it boils at {boils} °C."
+            mend = f"Leave it at the plan's temperature, or set {below} °C or less."
+            yield _warning("above-boiling", index, "temperature_C", what, mend)
+
+
+def high_spout(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
+    for index, pour in enumerate(plan.pours):
+        if pour.spout_height_mm is not None and SPOUT_HIGH_MM < pour.spout_height_mm <= SPOUT_MAX_MM:
+            height, limit = plain(pour.spout_height_mm), plain(SPOUT_HIGH_MM)
+            what = (
+                f"Pour {index + 1} holds the spout {height} mm up: hot water splashes, the stream may break."
+            )
+            mend = (
+                f"Hold it at {limit} mm or lower, or see with cold water first that the stream stays whole."
+            )
+            yield _warning("spout-high", index, "spout_height_mm", what, mend)
+
+
+def high_pour_near_boiling(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
+    """R6, common practice, no source."""
+    for index, pour in enumerate(plan.pours):
+        height_mm = pour.spout_height_mm
+        if height_mm is None or height_mm <= NEAR_BOILING_SPOUT_MM:
+            continue
+        temperature_C = _temperature_C(plan, pour, bar)
+        if temperature_C is not None and temperature_C > bar.boiling_C - NEAR_BOILING_K:
+            what = (
+                f"Pour {index + 1} falls {plain(height_mm)} mm and is within {plain(NEAR_BOILING_K)} °C of "
+                f"boiling ({fixed(bar.boiling_C, 1)} °C here): the kettle spits and the stream breaks sooner."
+            )
+            cooler, limit = int(bar.boiling_C - NEAR_BOILING_K), plain(NEAR_BOILING_SPOUT_MM)
+            mend = f"Hold the spout at {limit} mm or lower, or use water at {cooler} °C or less."
+            yield _warning("high-near-boiling", index, "spout_height_mm", what, mend)
+
+
+def _temperature_C(plan: PourPlan, pour: Pour, bar: Bar) -> float | None:
+    if pour.temperature_C is not None:
+        return pour.temperature_C
+    return bar.boiling_C if plan.at_the_boil else plan.water_temperature_C
+
+
+def patterns_that_do_not_repeat(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
+    """R10, common practice, no source."""
+    for index, pour in enumerate(plan.pours):
+        if pour.pattern is Pattern.RISE_AND_FALL:
+            what = f"Pour {index + 1} raises and lowers the kettle, which is hard to do alike twice."
+            mend = "Hold one height, above all in a recipe that people are checked or trained on."
+            yield _warning("pattern-rise-and-fall", index, "pattern", what, mend)
+        elif pour.pattern is Pattern.WALL:
+            what = f"Pour {index + 1} runs down the paper: it slows the brew, and water passes the coffee by."
+            mend = "Pour circles instead; one short rinse-down of high grounds is normal."
+            yield _warning("pattern-wall", index, "pattern", what, mend)
+
+
+def tolerance_the_instrument_can_tell(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
+    if bar.instrument is None or plan.tds_target is None or plan.tds_tolerance is None:
+        return
+    tells = bar.instrument.relative_U_tds
+    if round(plan.tds_tolerance, 3) > round(tells, 3):
+        return
+    can, usual = fixed(tells, 3), USUAL_TDS_TOLERANCE_PCT
+    what = (
+        f"The TDS tolerance is ±{fixed(plan.tds_tolerance, 2)} %, but {bar.instrument.name} tells ±{can} % "
+        "from two drops, so no brew could be called inside."
+    )
+    mend = f"Widen it to ±{fixed(usual, 2)} %." if tells < usual else f"Make it wider than ±{can} %."
+    yield _warning("tolerance-too-fine", "plan", "tds_tolerance", what, mend)
+
+
+def unusual_brew_ratio(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
+    water_to_dose = brew_ratio(plan)
+    if plan.dose_g is None or plan.water_g is None or water_to_dose is None or plan.water_g <= 0:
+        return
+    if not BREW_RATIO_MIN <= water_to_dose <= BREW_RATIO_MAX:
+        dose, least, most = (plain(times * plan.dose_g) for times in (1, BREW_RATIO_MIN, BREW_RATIO_MAX))
+        what = f"A brew ratio of {ratio(plan.water_g, plan.dose_g)} lies outside the usual 1:12 to 1:20."
+        mend = f"Check the dose and the water: {dose} g usually takes {least} g to {most} g."
+        yield _warning("ratio-unusual", "plan", "water_g", what, mend)
+
+
+CAUTIONS: tuple[Rule, ...] = (
+    flow_the_kettle_can_hold,
+    sideways_from_a_full_kettle,
+    water_above_boiling,
+    high_spout,
+    high_pour_near_boiling,
+    patterns_that_do_not_repeat,
+    tolerance_the_instrument_can_tell,
+    unusual_brew_ratio,
+)
+
+
+def _warning(code: str, where: Where, field: str | None, what: str, mend: str) -> Finding:
+    return Finding(Severity.WARNING, code, where, field, what, mend)

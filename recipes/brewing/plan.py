@@ -1,0 +1,59 @@
+"""The front door to pour plans: their shapes, and `review`, which says what is wrong and what mends it.
+
+The shapes and their arithmetic stand in `pours`, the rules in `refusals` and `cautions`.
+"""
+
+from recipes.brewing.cautions import CAUTIONS
+from recipes.brewing.findings import Bar, Finding, Severity
+from recipes.brewing.pours import (
+    After,
+    Instrument,
+    Kettle,
+    Pattern,
+    Pour,
+    PourPlan,
+    added_g,
+    brew_ratio,
+    ends_at_s,
+    gaps,
+    timeline,
+)
+from recipes.brewing.refusals import REFUSALS
+from recipes.brewing.water import boiling_point_C
+
+__all__ = [
+    "After",
+    "Finding",
+    "Instrument",
+    "Kettle",
+    "Pattern",
+    "Pour",
+    "PourPlan",
+    "Severity",
+    "added_g",
+    "brew_ratio",
+    "ends_at_s",
+    "gaps",
+    "review",
+    "timeline",
+]
+
+
+def review(
+    plan: PourPlan,
+    kettle: Kettle | None = None,
+    altitude_m: float = 0.0,
+    instrument: Instrument | None = None,
+) -> tuple[Finding, ...]:
+    """Everything wrong (errors, which block publishing) or doubtful (warnings) in a plan.
+
+    Errors come first, then the plan as a whole before its pours, in their order. Raises ValueError for an
+    altitude outside the range of `boiling_point_C`.
+    """
+    bar = Bar(boiling_point_C(altitude_m), kettle, instrument)
+    found = [finding for rule in REFUSALS + CAUTIONS for finding in rule(plan, bar)]
+    return tuple(sorted(found, key=_order))
+
+
+def _order(finding: Finding) -> tuple[bool, int]:
+    return (finding.severity is Severity.WARNING, -1 if finding.where == "plan" else int(finding.where))
