@@ -1,0 +1,53 @@
+"""The ways through the application that a role is shown. Names of addresses only: the rooms themselves are elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from django.urls import reverse
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+
+@dataclass(frozen=True)
+class Way:
+    label: str | Promise
+    address: str
+    shape: str
+    also: tuple[str, ...] = ()
+    """Beginnings of further paths that belong to this room."""
+
+
+BOARD = Way(_("Board"), "recipes:board", "board", ("/cards/",))
+CODE = Way(_("Enter a code"), "calibration:find_code", "code")
+MINE = Way(_("My results"), "calibration:mine", "mine", ("/readings/",))
+TODAY = Way(_("Today"), "calibration:today", "today", ("/readings/",))
+CHARTS = Way(_("Charts"), "calibration:charts", "charts")
+RECIPES = Way(_("Recipes"), "recipes:recipes", "recipes", ("/versions/",))
+COFFEES = Way(_("Coffees"), "recipes:coffees", "coffees")
+EQUIPMENT = Way(_("Equipment"), "recipes:equipment", "equipment", ("/instruments/",))
+
+WAYS = {
+    "barista": (BOARD, CODE, MINE),
+    "head": (BOARD, TODAY, CHARTS, RECIPES, COFFEES, EQUIPMENT),
+    "owner": (BOARD, CHARTS, RECIPES),
+}
+IN_THE_BAR = 4
+"""How many fit beside one another on a phone; of more, the last place opens the rest."""
+
+
+@dataclass(frozen=True)
+class Shown:
+    label: str | Promise
+    url: str
+    shape: str
+    current: str
+    """The value of aria-current: "page" here, "true" somewhere in this room, "" elsewhere."""
+
+
+def ways(role: str, path: str) -> Iterator[Shown]:
+    for way in WAYS[role]:
+        url = reverse(way.address)
+        inside = path.startswith((url, *way.also))
+        yield Shown(way.label, url, way.shape, "page" if path == url else "true" if inside else "")

@@ -1,0 +1,84 @@
+"""The front door, the health check, and the pages for when something does not go."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from math import ceil
+from typing import Any
+
+from axes.helpers import get_cool_off
+from django.core.exceptions import PermissionDenied
+from django.db import DatabaseError, connection
+from django.http import HttpRequest, HttpResponse, HttpResponseServerError, JsonResponse
+from django.shortcuts import redirect, render
+from django.template.loader import get_template
+from django.utils.text import get_text_list
+from django.utils.translation import gettext as _
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
+
+View = Callable[..., HttpResponse]
+
+
+def _open_to_all(view: View) -> View:
+    """The gates of the crew are a room further in; a test that walks every address reads these two marks."""
+    gated = require_safe(view)
+    gated.roles = None  # type: ignore[attr-defined]
+    gated.methods = ("GET",)  # type: ignore[attr-defined]
+    return gated
+
+
+@_open_to_all
+def home(request: Any) -> HttpResponse:
+    return redirect("recipes:board" if request.member else "crew:sign_in")
+
+
+@_open_to_all
+@never_cache
+def health(request: HttpRequest) -> HttpResponse:
+    """For whoever watches the server: no details, since anybody may ask."""
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1")
+    except DatabaseError:
+        return JsonResponse({"status": "unavailable"}, status=503)
+    return JsonResponse({"status": "ok"})
+
+
+def forbidden(request: HttpRequest, exception: PermissionDenied) -> HttpResponse:
+    """403, saying which roles may: a gate refuses without a sentence of its own."""
+    reason = str(exception)
+    view = request.resolver_match.func if request.resolver_match else None
+    roles = sorted(str(role.label) for role in getattr(view, "roles", None) or ())
+    context = {"reason": reason, "roles": "" if reason else get_text_list(roles, _("or"))}
+    return render(request, "403.html", context, status=403)
+
+
+def form_too_old(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """403 for a form whose token does not fit; the reason is for a log, not for the person."""
+    return render(request, "403_form.html", status=403)
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    return render(request, "404.html", status=404)
+
+
+def conflict(request: HttpRequest, reason: str, way_on: str = "") -> HttpResponse:
+    """409: what was sent was made from something that has changed since. Called by views, not by Django."""
+    return render(request, "409.html", {"reason": reason, "way_on": way_on}, status=409)
+
+
+def too_many_tries(
+    request: HttpRequest, original_response: HttpResponse | None, credentials: dict[str, Any] | None
+) -> HttpResponse:
+    """429 when signing in is locked for a while."""
+    wait = get_cool_off(request)
+    seconds = ceil(wait.total_seconds()) if wait else 0
+    response = render(request, "429.html", {"minutes": ceil(seconds / 60)}, status=429)
+    response["Retry-After"] = str(seconds)
+    return response
+
+
+def server_error(request: HttpRequest) -> HttpResponse:
+    """500, drawn without request or session: the database may be what is broken."""
+    return HttpResponseServerError(get_template("500.html").render())
