@@ -1,0 +1,107 @@
+"""An invented company and ten weeks of its brewing, made from a written truth.
+
+Pure: the day and the random numbers come in as arguments, and the same ones give the same scenario.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+
+from . import boards, cast, coffees, recipes
+from .brews import ASKED_TWICE, TODAY, Log, Story, attendance, brew_everything
+from .calendar import Calendar
+from .rows import Reading, Scenario
+from .slips import slip
+from .truth import Components, Drift, GainError, Truth, draw_effects
+
+__all__ = ["Scenario", "Truth", "build"]
+
+_DRIFT_AFTER_DAY = 27
+_GAIN_FIRST_DAY = 45
+_GAIN_WORTH_TDS = 0.04
+_GAIN_AT_TDS = 1.40
+
+
+def build(today: date, rng: np.random.Generator) -> Scenario:
+    calendar = Calendar(today)
+    story = _story(calendar, rng)
+    log = brew_everything(story, rng)
+    readings = slip(log.readings, rng)
+    return Scenario(
+        notice=cast.NOTICE,
+        company=cast.COMPANY,
+        today=today,
+        first_day=calendar.day(0),
+        cafes=cast.CAFES,
+        stations=cast.STATIONS,
+        people=story.people,
+        coffees=coffees.COFFEES,
+        batches=tuple(story.batches.values()),
+        brewers=cast.BREWERS,
+        papers=cast.PAPERS,
+        kettles=cast.KETTLES,
+        grinders=cast.GRINDERS,
+        servers=cast.SERVERS,
+        refractometers=cast.REFRACTOMETERS,
+        recipes=recipes.RECIPES,
+        versions=tuple(story.versions.values()),
+        cards=boards.cards(),
+        slots=tuple(story.slots.values()),
+        settings=tuple(row for rows in story.settings.values() for row in rows),
+        readings=tuple(readings),
+        asked_twice=story.asked_twice,
+        truth=_truth(story, log, readings),
+    )
+
+
+def _story(calendar: Calendar, rng: np.random.Generator) -> Story:
+    components = Components()
+    people = cast.people(calendar.day(0))
+    cafe_days, staff_days = [], []
+    for index, cafe, shifts in attendance(calendar, people):
+        cafe_days.append((cafe, calendar.day(index)))
+        staff_days += [(shift.person, calendar.day(index)) for shift in shifts]
+    brewing = [person.key for person in people if person.role != "owner"]
+    effects = draw_effects(components, brewing, cafe_days, staff_days, rng)
+    before_today = [pair for pair in staff_days if pair[1] < calendar.day(TODAY)]
+    slots = boards.slots(calendar)
+    settings = boards.settings(calendar, rng)
+    return Story(
+        calendar=calendar,
+        people=people,
+        versions={row.key: row for row in recipes.versions(calendar)},
+        level_TDS={recipes.key_of(e): e.targets[0] + e.settles_off_TDS for e in recipes.EDITIONS},
+        batches={row.key: row for row in coffees.batches(calendar)},
+        slots={row.key: row for row in slots},
+        settings={slot.key: [row for row in settings if row.slot == slot.key] for slot in slots},
+        coffee_of={row.key: row.coffee for row in recipes.RECIPES},
+        components=components,
+        effects=effects,
+        drift=Drift(cast.DRIFTING, calendar.day(_DRIFT_AFTER_DAY), 0.0015),
+        batch_step=coffees.new_crop(),
+        gain_error=_gain_error(calendar),
+        asked_twice=frozenset(pair for pair in before_today if rng.random() < ASKED_TWICE),
+    )
+
+
+def _gain_error(calendar: Calendar) -> GainError:
+    first = calendar.day(_GAIN_FIRST_DAY)
+    return GainError(cast.MISREADING, first, first + timedelta(days=6), 1 + _GAIN_WORTH_TDS / _GAIN_AT_TDS)
+
+
+def _truth(story: Story, log: Log, readings: list[Reading]) -> Truth:
+    brew_of = {reading.key: reading.key.removesuffix("-typo") for reading in readings}
+    return Truth(
+        components=story.components,
+        effects=story.effects,
+        drift=story.drift,
+        batch_step=story.batch_step,
+        ageing=coffees.AGEING,
+        gain_error=story.gain_error,
+        mishaps=tuple(log.mishaps),
+        level_TDS=story.level_TDS,
+        brew_TDS={key: log.brew_TDS[brew] for key, brew in brew_of.items()},
+        cup_TDS={key: log.cup_TDS[brew] for key, brew in brew_of.items()},
+    )

@@ -1,0 +1,94 @@
+"""The invented recipes can be brewed and their targets can be met."""
+
+from datetime import date
+
+import numpy as np
+import pytest
+
+from calibration.scenario import Scenario, build
+from calibration.scenario.rows import RecipeVersion
+
+
+@pytest.fixture(scope="module")
+def scenario() -> Scenario:
+    return build(date(2026, 6, 17), np.random.default_rng(1))
+
+
+def test_every_plan_ends_at_the_brew_water(scenario: Scenario) -> None:
+    for version in scenario.versions:
+        assert version.pours[-1].to_g == version.water_g, version.key
+
+
+def test_every_pour_ends_before_the_next_begins(scenario: Scenario) -> None:
+    for version in scenario.versions:
+        poured_g = 0
+        for pour, following in zip(version.pours, [*version.pours[1:], None], strict=True):
+            ends_at_s = pour.starts_at_s + (pour.to_g - poured_g) / pour.flow_g_s
+            limit_s = version.target_brew_time_s if following is None else following.starts_at_s
+            assert pour.to_g > poured_g, version.key
+            assert ends_at_s <= limit_s, version.key
+            poured_g = pour.to_g
+
+
+def test_a_kettle_can_hold_the_flow_and_the_water(scenario: Scenario) -> None:
+    kettles = {row.key: row for row in scenario.kettles}
+    versions = {row.key: row for row in scenario.versions}
+    pairs = {(version.key, version.kettle) for version in scenario.versions}
+    pairs |= {(slot.version, slot.kettle) for slot in scenario.slots}
+    for version_key, kettle_key in pairs:
+        version, kettle = versions[version_key], kettles[kettle_key]
+        assert version.water_g <= kettle.capacity_g
+        for pour in version.pours:
+            low = 2.5 if pour.pattern == "sideways" else kettle.flow_min_g_s
+            assert low <= pour.flow_g_s <= kettle.flow_max_g_s, version.key
+
+
+def test_targets_agree_with_the_mass_balance(scenario: Scenario) -> None:
+    """E D = T B with B = (A - r D) / (1 - T), r = 2.2 g/g: common practice, no source."""
+    for version in scenario.versions:
+        strength = version.target_TDS / 100
+        beverage_g = (version.water_g + version.bypass_g - 2.2 * version.dose_g) / (1 - strength)
+        assert version.target_EY == pytest.approx(100 * strength * beverage_g / version.dose_g, abs=0.15), (
+            version.key
+        )
+        assert version.tolerance_TDS == 0.10
+
+
+def test_the_patterns_of_the_trade_occur_but_not_those_that_do_not_repeat(scenario: Scenario) -> None:
+    patterns = {pour.pattern for version in scenario.versions for pour in version.pours}
+    assert patterns == {"circle", "centre", "off-centre", "sideways", "broken-stream"}
+
+
+def test_a_revision_says_what_changed_and_why(scenario: Scenario) -> None:
+    for version in scenario.versions:
+        assert bool(version.what_changed) == bool(version.why) == (version.number > 1), version.key
+    counts = [len(_of(scenario, recipe.key)) for recipe in scenario.recipes]
+    assert sum(count >= 2 for count in counts) >= 4
+    assert max(counts) == 3
+
+
+def test_versions_come_out_one_after_the_other(scenario: Scenario) -> None:
+    for recipe in scenario.recipes:
+        versions = _of(scenario, recipe.key)
+        assert [version.number for version in versions] == list(range(1, len(versions) + 1))
+        assert versions == sorted(versions, key=lambda version: version.published_at)
+        for version in versions:
+            slots = [slot for slot in scenario.slots if slot.version == version.key]
+            assert min(slot.live_from for slot in slots) == version.published_at
+
+
+def test_one_slot_of_a_card_is_live_at_a_time(scenario: Scenario) -> None:
+    for card in scenario.cards:
+        slots = [slot for slot in scenario.slots if slot.card == card.key]
+        assert [slot.live_until for slot in slots] == [*(slot.live_from for slot in slots[1:]), None]
+        assert all(bool(slot.withdrawn_why) == (slot.live_until is not None) for slot in slots)
+
+
+def test_one_cafe_is_high_enough_that_96_degrees_is_above_boiling(scenario: Scenario) -> None:
+    """ISO 2533:1975 puts 94.98 °C at 1,500 m and 96.65 °C at 1,000 m (water properties of IAPWS R7-97)."""
+    assert max(cafe.altitude_m for cafe in scenario.cafes) > 1250
+    assert any(version.water_C is None for version in scenario.versions)
+
+
+def _of(scenario: Scenario, recipe: str) -> list[RecipeVersion]:
+    return [version for version in scenario.versions if version.recipe == recipe]
