@@ -37,10 +37,11 @@ def run(argv):
 
         sys.exit(testing.main(argv[2:]))
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "brewbar.settings")
-    # Settings are read before any command runs, so these two are told here whose data and which address are meant.
+    # Settings are read before any command runs, so what these two mean is told here.
     if command == "demo":
         host, port = address.read(argv[2:])
-        os.environ["BREWBAR_DEMO"] = "http://%s:%d" % (address.reachable(host), port)
+        os.environ["BREWBAR_DEMO"] = "1"
+        os.environ["BREWBAR_URL"] = "http://%s:%d" % (address.reachable(host), port)
     if command in ("demo", "serve"):
         os.environ["BREWBAR_SERVING"] = "1"
     from django.core.management import execute_from_command_line

@@ -43,8 +43,8 @@ def refuse_unless_free(host: str, port: int) -> None:
         return
     if isinstance(error, socket.gaierror) or error.errno == errno.EADDRNOTAVAIL:
         raise Refusal(
-            f"{host} is not an address of this machine: leave `--host` away to serve this machine alone, or use "
-            f"`--host 0.0.0.0` to serve every network it is on."
+            f"{host} is not an address of this machine: leave `--host` away to serve this machine alone, or "
+            f"use `--host 0.0.0.0` to serve every network it is on."
         )
     if error.errno in (errno.EACCES, errno.EPERM):
         raise Refusal(f"Port {port} is reserved for the system's own services: add `--port {PORT}`.")
@@ -58,9 +58,7 @@ def reachable(host: str) -> str:
         return f"[{host}]" if ":" in host else host
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
-            probe.connect(
-                ("192.0.2.1", 9)
-            )  # a documentation address; nothing is sent, only a route is chosen
+            probe.connect(("192.0.2.1", 9))  # for documentation only; nothing is sent, a route is chosen
         except OSError:
             return HOST
         return str(probe.getsockname()[0])

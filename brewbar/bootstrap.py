@@ -1,7 +1,7 @@
 """The .venv and its contents, made with the standard library alone.
 
-A stamp, written last, says what a .venv holds; whatever has no matching stamp is cleared and built anew, so an
-install that was killed half-way mends itself at the next start.
+A stamp, written last, says what a .venv holds; whatever has no matching stamp is cleared and built anew, so
+an install that was killed half-way mends itself at the next start.
 """
 
 import argparse
@@ -26,8 +26,8 @@ VENV = ROOT / ".venv"
 TO_RUN = ROOT / "requirements.txt"
 TO_TEST = ROOT / "requirements-dev.txt"
 
-# Each of these would send the packages, or Python's own imports, somewhere else than into the .venv. Index and
-# certificate variables are kept: many networks have no other way to a registry.
+# Each of these would send the packages, or Python's own imports, somewhere else than into the .venv.
+# Index and certificate variables are kept: many networks have no other way to a registry.
 MISLEADING = (
     "PIP_USER",
     "PIP_TARGET",
@@ -59,14 +59,14 @@ def become(command: Sequence[str], environment: Mapping[str, str] | None = None)
 
 
 def prepare(venv: Path, requirements: Sequence[Path], *, again: str = "this command") -> None:
-    """Make sure that `venv` holds exactly these requirements. `again` is the command a refusal tells to repeat."""
+    """Make sure that `venv` holds these requirements. `again` is the command a refusal says to repeat."""
     if is_ready(venv, requirements):
         return
     if importlib.util.find_spec("ensurepip") is None:
         version = f"{sys.version_info.major}.{sys.version_info.minor}"
         raise Refusal(
-            f"This Python has no `ensurepip`, which makes the .venv: run `sudo apt install python{version}-venv` "
-            f"(or your system's package of that name), then `{again}` again."
+            f"This Python has no `ensurepip`, which makes the .venv: run `sudo apt install "
+            f"python{version}-venv` (or your system's package of that name), then `{again}` again."
         )
     try:
         with sole_use(venv.with_name(venv.name + ".lock")):
@@ -138,7 +138,7 @@ def _pinned(requirements: Path) -> list[str]:
 
 
 def _run(command: Sequence[str], doing: str, mend: str) -> None:
-    """Run quietly, telling what is done and for how long; on failure show the end of what the program said."""
+    """Run quietly, telling what is done and for how long; on failure show the end of what it said."""
     started = time.monotonic()
     process = subprocess.Popen(
         command,
@@ -229,7 +229,7 @@ else:
 
 
 def main() -> None:
-    """Build another .venv with the Python that runs this: `python3.13 -m brewbar.bootstrap .venv-3.13 FILE…`."""
+    """Build a .venv for the Python that runs this: `python3.13 -m brewbar.bootstrap .venv-3.13 FILE…`."""
     parser = argparse.ArgumentParser(description=main.__doc__)
     parser.add_argument("venv", type=Path)
     parser.add_argument("requirements", type=Path, nargs="+")

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from django.conf import settings
+from django.contrib.auth import get_user_model
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandParser
 from django.db import OperationalError, connection
 from django.db.migrations.executor import MigrationExecutor
 
 from brewbar import address, deployment, serving
-from brewbar.crew.models import Company
 from brewbar.refusal import Refusal
 
 
@@ -50,8 +50,8 @@ class Command(BaseCommand):
                     f"The database is {len(pending)} steps behind this version: make a copy of it, then run "
                     f"`python3 manage.py migrate`."
                 )
-            if not Company.objects.exists():
-                self.stdout.write("Nobody can sign in yet: run `python3 manage.py open_company` first.")
+            if not get_user_model().objects.exists():
+                self.stdout.write("Nobody can sign in yet: `python3 manage.py new_company` makes the first.")
         except OperationalError as error:
             raise Refusal(
                 f"The database does not answer ({str(error).splitlines()[0]}): see that it runs and that "

@@ -1,0 +1,201 @@
+"""Settings, in one file. What a café sets comes from the environment, read and refused in deployment.py."""
+
+import os
+import secrets
+import tempfile
+from pathlib import Path
+
+import dj_database_url
+import font_source_sans_pro
+import plotly
+from csp.constants import NONE, SELF
+
+from brewbar import deployment, secret
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DEPLOYMENT = deployment.read(os.environ, BASE_DIR)
+DEMO = DEPLOYMENT.is_demo
+DATA_DIR = DEPLOYMENT.data
+BASE_URL = DEPLOYMENT.base_url
+# Set by manage.py for the two commands that serve; the server's own process inherits it.
+SERVING = deployment.read_switch("BREWBAR_SERVING", os.environ)
+deployment.make_folder(DATA_DIR)
+
+DEBUG = False
+# Whatever does not serve has no session or link to sign, so it neither needs nor makes the kept key.
+SECRET_KEY = secret.read_or_make(DATA_DIR / "secret-key") if SERVING else secrets.token_urlsafe(64)
+ALLOWED_HOSTS = DEPLOYMENT.allowed_hosts
+CSRF_TRUSTED_ORIGINS = [BASE_URL]
+
+# The demo and the real thing may run on one machine, and browsers share cookies between ports.
+SESSION_COOKIE_NAME = "demo_sessionid" if DEMO else "sessionid"
+CSRF_COOKIE_NAME = "demo_csrftoken" if DEMO else "csrftoken"
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = DEPLOYMENT.is_secure
+# A month, and no word on other names of the domain: a lapsed certificate must not shut a café out for a year.
+SECURE_HSTS_SECONDS = 60 * 60 * 24 * 30 if DEPLOYMENT.is_secure else 0
+if DEPLOYMENT.behind_proxy:
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SECURE_SSL_REDIRECT = True
+    SECURE_REDIRECT_EXEMPT = [r"^health/$"]
+    AXES_CLIENT_IP_CALLABLE = "brewbar.deployment.client_behind_proxy"
+
+INSTALLED_APPS = [
+    "calibration",
+    "recipes",
+    "brewbar.crew",
+    "brewbar.web",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.forms",
+    "axes",
+    "csp",
+    "django_htmx",
+    "rest_framework",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "brewbar.crew.access.MemberMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "brewbar.urls"
+WSGI_APPLICATION = "brewbar.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    }
+]
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+
+SQLITE_OPTIONS = {
+    "transaction_mode": "IMMEDIATE",
+    "timeout": 20,
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
+}
+# Test databases are named by process, so that several test runs can share one machine. SQLite's is a file,
+# since an in-memory database shared with a live server loses writes.
+if DEPLOYMENT.database_url:
+    DATABASES = {
+        "default": dj_database_url.parse(
+            DEPLOYMENT.database_url,
+            conn_max_age=60,
+            conn_health_checks=True,
+            test_options={"NAME": f"test_brewbar_{os.getpid()}"},
+        )
+    }
+else:
+    DATABASES = {
+        "default": {
+            "ENGINE": "django.db.backends.sqlite3",
+            "NAME": str(DATA_DIR / "brewbar.sqlite3"),
+            "OPTIONS": SQLITE_OPTIONS,
+            "TEST": {"NAME": str(Path(tempfile.gettempdir(), f"brewbar-test-{os.getpid()}.sqlite3"))},
+        }
+    }
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "crew.User"
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "crew:sign_in"
+LOGIN_REDIRECT_URL = "web:home"
+
+# A person and the address together are locked, so that one forgotten password never locks a whole shop.
+AXES_FAILURE_LIMIT = 6
+AXES_COOLOFF_TIME = 0.25
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_RESET_ON_SUCCESS = True
+AXES_SENSITIVE_PARAMETERS = ["pin", "password"]
+AXES_ENABLE_ADMIN = False
+AXES_DISABLE_ACCESS_LOG = True
+
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = "UTC"
+USE_TZ = True
+USE_I18N = True
+LOCALE_PATHS = [BASE_DIR / "locale"]
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static"
+STATICFILES_DIRS = [
+    BASE_DIR / "static",
+    ("fonts", Path(font_source_sans_pro.__file__).parent / "files"),
+    ("plotly", Path(plotly.__file__).parent / "package_data"),
+]
+# Names with a hash of the contents, and compressed twins, where there is a server; elsewhere plain files.
+_storage = (
+    "whitenoise.storage.CompressedManifestStaticFilesStorage"
+    if SERVING
+    else "django.contrib.staticfiles.storage.StaticFilesStorage"
+)
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": _storage},
+}
+WHITENOISE_KEEP_ONLY_HASHED_FILES = True
+WHITENOISE_USE_FINDERS = WHITENOISE_AUTOREFRESH = not SERVING
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF, "data:"],
+        "font-src": [SELF],
+        "connect-src": [SELF],
+        "form-action": [SELF],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+        "manifest-src": [SELF],
+    }
+}
+REST_FRAMEWORK = {
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+    "loggers": {
+        "brewbar": {"level": "INFO"},
+        # Refused requests and failed sign-ins come as warnings; with no handler here they reach the root's.
+        "django": {"handlers": [], "level": "INFO"},
+        "axes": {"handlers": [], "level": "WARNING"},
+    },
+}
