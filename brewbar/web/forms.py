@@ -68,13 +68,15 @@ def _wrong_in(form: BaseForm) -> Iterator[Wrong]:
         yield from (Wrong(target, where, message) for message in messages)
 
 
-def render_form(request: HttpRequest, template: str, context: dict[str, Any], fragment: str = "") -> HttpResponse:
-    """The page, or for htmx its fragment; with status 422 when a form in the context was filled in and refused."""
+def render_form(
+    request: HttpRequest, template: str, context: dict[str, Any], fragment: str = ""
+) -> HttpResponse:
+    """The page, or its fragment for htmx; status 422 when a form in the context was sent in and refused."""
     refused = any(
         form.is_bound and not form.is_valid()
         for form in context.values()
         if isinstance(form, BaseForm | BaseFormSet)
     )
-    if fragment and request.headers.get("HX-Request") == "true":
-        template = fragment
-    return render(request, template, context, status=422 if refused else 200)
+    asked_by_htmx = request.headers.get("HX-Request") == "true"
+    shown = fragment if fragment and asked_by_htmx else template
+    return render(request, shown, context, status=422 if refused else 200)

@@ -26,8 +26,8 @@ class AnswerHeaders:
             response.status_code = 204
         # A page and its fragment live at one address: without this, Back would show the bare fragment.
         patch_vary_headers(response, ["HX-Request"])
-        # Not no-store: that empties a half-filled form on Back. no-cache asks the server first, so that nobody
-        # sees what another person on the same phone was shown.
+        # Not no-store: that empties a half-filled form on Back. no-cache asks the server first, so that
+        # nobody sees what another person on the same phone was shown.
         response.headers.setdefault("Cache-Control", "private, no-cache")
         response.headers.setdefault("Permissions-Policy", PERMISSIONS)
         response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")

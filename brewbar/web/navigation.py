@@ -1,11 +1,11 @@
-"""The ways through the application that a role is shown. Names of addresses only: the rooms themselves are elsewhere."""
+"""The ways through the application that a role is shown: names of addresses only, the rooms are elsewhere."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from django.urls import reverse
+from django.urls import NoReverseMatch, reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
@@ -48,6 +48,9 @@ class Shown:
 
 def ways(role: str, path: str) -> Iterator[Shown]:
     for way in WAYS[role]:
-        url = reverse(way.address)
+        try:
+            url = reverse(way.address)
+        except NoReverseMatch:
+            continue
         inside = path.startswith((url, *way.also))
         yield Shown(way.label, url, way.shape, "page" if path == url else "true" if inside else "")

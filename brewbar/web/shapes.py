@@ -1,4 +1,4 @@
-"""Words and shapes that tell a state before any colour does, and the drawing of a value in its tolerance band."""
+"""Words and shapes that tell a state before any colour does, and a value drawn in its tolerance band."""
 
 from __future__ import annotations
 
@@ -41,9 +41,7 @@ def glyph(name: str) -> SafeString:
 
 
 def badge(state: str, word: str | Promise = "") -> SafeString:
-    return format_html(
-        '<span class="badge badge-{}">{}{}</span>', state, glyph(state), word or STATES[state]
-    )
+    return format_html('<span class="badge badge-{}">{}{}</span>', state, glyph(state), word or STATES[state])
 
 
 WIDTH, POST_LOW, POST_HIGH, MARGIN = 160, 50, 110, 7
@@ -51,7 +49,7 @@ WIDTH, POST_LOW, POST_HIGH, MARGIN = 160, 50, 110, 7
 
 @dataclass(frozen=True)
 class BandDrawing:
-    """Where a value stands in its band, in units of the drawing; ``beyond`` is -1 or 1 where it is off the paper."""
+    """Places in units of the drawing; ``beyond`` is -1 or 1 where the value is off the paper."""
 
     x: float
     left: float
@@ -71,26 +69,22 @@ def place_in_band(value: float, low: float, high: float, spread: float = 0.0) ->
     return BandDrawing(at(value), at(value - spread), at(value + spread), beyond)
 
 
+def _dot(drawn: BandDrawing, inside: bool) -> SafeString:
+    out = "" if inside else " band-dot-out"
+    spread = format_html('<path class="band-spread" d="M{} 16H{}"/>', drawn.left, drawn.right)
+    if drawn.beyond:
+        base, tip = drawn.x - 4 * drawn.beyond, 9 * drawn.beyond
+        return spread + format_html('<path class="band-dot{}" d="M{} 9l{} 7l{} 7z"/>', out, base, tip, -tip)
+    return spread + format_html('<circle class="band-dot{}" cx="{}" cy="16" r="5.5"/>', out, drawn.x)
+
+
 def band(value: float | None, low: float, high: float, spread: float = 0.0) -> SafeString:
     """A picture beside numbers that are also written out, hence hidden from a screen reader."""
-    if value is None:
-        dot = SafeString("")
-    else:
-        drawn = place_in_band(value, low, high, spread)
-        outside = not low <= value <= high
-        dot = format_html(
-            '<path class="band-spread" d="M{} 16H{}"/>{}',
-            drawn.left,
-            drawn.right,
-            format_html('<circle class="band-dot{}" cx="{}" cy="16" r="5.5"/>', " band-dot-out" * outside, drawn.x)
-            if not drawn.beyond
-            else format_html(
-                '<path class="band-dot band-dot-out" d="M{} 9l{} 7l{} 7z"/>',
-                drawn.x - 4 * drawn.beyond,
-                9 * drawn.beyond,
-                -9 * drawn.beyond,
-            ),
-        )
+    dot = (
+        SafeString("")
+        if value is None
+        else _dot(place_in_band(value, low, high, spread), low <= value <= high)
+    )
     return format_html(
         '<svg class="band" viewBox="0 0 {} 32" aria-hidden="true" focusable="false">'
         '<path class="band-line" d="M0 16H{}"/><path class="band-inside" d="M{} 16H{}"/>'

@@ -1,4 +1,4 @@
-"""What pages write: states and shapes, units, a café's own time. The words and sums are elsewhere; these are names."""
+"""What pages write: states and shapes, units, a café's own time."""
 
 from __future__ import annotations
 
@@ -41,7 +41,9 @@ def state(name: str, word: str | Promise = "") -> SafeString:
 
 
 @register.simple_tag
-def band(value: Number | None, low: Number | None, high: Number | None, spread: Number | None = 0) -> SafeString:
+def band(
+    value: Number | None, low: Number | None, high: Number | None, spread: Number | None = 0
+) -> SafeString:
     """``{% band value low high spread %}``: nothing where there is no band to stand in."""
     if low is None or high is None or low >= high:
         return SafeString("")
@@ -57,8 +59,10 @@ def version() -> str:
 def nav(context: template.Context) -> dict[str, object]:
     request = context["request"]
     shown = list(navigation.ways(request.member.role, request.path))
-    split = navigation.IN_THE_BAR if len(shown) <= navigation.IN_THE_BAR else navigation.IN_THE_BAR - 1
-    return {"first": shown[:split], "rest": shown[split:], "in_rest": any(way.current for way in shown[split:])}
+    fit = navigation.IN_THE_BAR
+    first = shown if len(shown) <= fit else shown[: fit - 1]
+    rest = shown[len(first) :]
+    return {"first": first, "rest": rest, "in_rest": any(way.current for way in rest)}
 
 
 @register.inclusion_tag("_errors.html")
