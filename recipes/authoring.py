@@ -1,0 +1,250 @@
+"""Writing recipes: a first draft, a revision, saving what was typed, and taking a recipe out of use.
+
+A recipe has one draft at a time, which any head barista of the company may go on with. Once published it is
+frozen; from then on changing means revising, which says what changed and why.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+from django.db import IntegrityError, transaction
+from django.db.models import F
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from brewbar.crew.access import Member
+from brewbar.crew.models import Cafe, User
+from recipes.brewing.plan import Finding, PourPlan, Severity, review
+from recipes.models import Coffee, InstrumentReach, Kettle, Pour, Recipe, RecipeVersion
+
+MOST_POURS = 12
+
+COPIED = (
+    "brewer",
+    "paper",
+    "kettle",
+    "reference_grind",
+    "dose_g",
+    "water_g",
+    "at_the_boil",
+    "water_temperature_C",
+    "rinse_paper",
+    "bypass_g",
+    "ice_g",
+    "tds_target",
+    "tds_tolerance",
+    "ey_target",
+    "ey_tolerance",
+    "brew_time_s",
+    "brew_time_tolerance_s",
+    "intended_cup",
+    "note",
+)
+"""What a revision takes over from the version it is based on."""
+POUR_COPIED = (
+    "order",
+    "starts_at_s",
+    "to_g",
+    "pattern",
+    "spout_height_mm",
+    "flow_g_s",
+    "temperature_C",
+    "after",
+    "note",
+)
+WRITTEN = ("what_changed", "why", *COPIED)
+"""What the author of a draft may change."""
+
+
+class NotDone(Exception):
+    """Why a recipe could not be written, in a sentence for the author."""
+
+
+class NameTaken(NotDone):
+    """The company already has a recipe of this name."""
+
+
+class NothingToRevise(NotDone):
+    """No version of the recipe was ever published, so there is nothing to base a revision on."""
+
+
+class DraftExists(NotDone):
+    """The recipe already has a draft: ``draft``."""
+
+    def __init__(self, draft: RecipeVersion) -> None:
+        self.draft = draft
+        super().__init__(
+            _("Version %(number)d is already a draft of this recipe.") % {"number": draft.number}
+        )
+
+
+class Frozen(NotDone):
+    """The version was published, at ``at`` by ``by``, and cannot change any more."""
+
+    def __init__(self, version: RecipeVersion) -> None:
+        self.by, self.at = version.published_by, version.published_at
+        super().__init__(
+            _("Version %(number)d is published, so it is frozen. Revise the recipe to change it.")
+            % {"number": version.number}
+        )
+
+
+class Conflict(NotDone):
+    """Somebody else saved the draft since it was opened: ``by``, at ``at``, as ``revision``."""
+
+    def __init__(self, version: RecipeVersion) -> None:
+        self.by: User | None = version.edited_by
+        self.at: datetime | None = version.edited_at
+        self.revision: int = version.revision
+        super().__init__(_("This draft was saved by somebody else since you opened it."))
+
+
+class NotYours(NotDone):
+    """A draft is discarded by the one who began it, and only while no board has ever planned it."""
+
+
+class OnABoard(NotDone):
+    """A recipe leaves use only when no board shows it, nor is going to."""
+
+
+def create_recipe(member: Member, name: str, coffee: Coffee) -> RecipeVersion:
+    """The recipe's first draft: no numbers yet, and an open row for the bloom.
+
+    Raises NameTaken.
+    """
+    try:
+        with transaction.atomic():
+            recipe = Recipe.objects.create(
+                company=member.company, name=name, coffee=coffee, created_by=member.user
+            )
+            draft = RecipeVersion.objects.create(recipe=recipe, number=1, created_by=member.user)
+            Pour.objects.create(version=draft, order=1, starts_at_s=0)
+    except IntegrityError as error:
+        raise NameTaken(_("There is already a recipe called %(name)s.") % {"name": name}) from error
+    return draft
+
+
+def revise(member: Member, recipe: Recipe, what_changed: str = "", why: str = "") -> RecipeVersion:
+    """A new draft that begins as a copy of the newest published version.
+
+    Raises DraftExists, NothingToRevise.
+    """
+    try:
+        with transaction.atomic():
+            return _copy_of_newest(member, recipe, what_changed, why)
+    except IntegrityError as error:
+        draft = recipe.versions.drafts().first()
+        if draft is None:
+            raise
+        raise DraftExists(draft) from error
+
+
+def _copy_of_newest(member: Member, recipe: Recipe, what_changed: str, why: str) -> RecipeVersion:
+    versions = list(recipe.versions.order_by("-number"))
+    for version in versions:
+        if version.is_draft:
+            raise DraftExists(version)
+    if not versions:
+        raise NothingToRevise(_("This recipe has no published version to revise."))
+    base = versions[0]
+    draft = RecipeVersion.objects.create(
+        recipe=recipe,
+        number=base.number + 1,
+        based_on=base,
+        what_changed=what_changed,
+        why=why,
+        created_by=member.user,
+        **{name: getattr(base, name) for name in COPIED},
+    )
+    Pour.objects.bulk_create(
+        Pour(version=draft, **{name: getattr(pour, name) for name in POUR_COPIED})
+        for pour in base.pours.all()
+    )
+    return draft
+
+
+def save_draft(member: Member, version: RecipeVersion, pours: Sequence[Pour], seen: int) -> None:
+    """Write a draft as a whole: ``version`` with its new values and its ``pours``, in their order.
+
+    ``seen`` is the revision that the author had before them. Raises Conflict when it is no longer the newest,
+    Frozen when the version was published meanwhile; nothing is written then.
+    """
+    with transaction.atomic():
+        # One statement both asks and writes, so that of two people saving at once exactly one gets through.
+        saved = RecipeVersion.objects.filter(pk=version.pk, published_at=None, revision=seen).update(
+            revision=F("revision") + 1,
+            edited_at=timezone.now(),
+            edited_by=member.user,
+            **{name: getattr(version, name) for name in WRITTEN},
+        )
+        if not saved:
+            newest = RecipeVersion.objects.select_related("edited_by", "published_by").get(pk=version.pk)
+            raise Conflict(newest) if newest.is_draft else Frozen(newest)
+        version.pours.all().delete()
+        for order, pour in enumerate(pours, start=1):
+            pour.version, pour.order = version, order
+        Pour.objects.bulk_create(pours)
+
+
+def may_discard(member: Member, version: RecipeVersion) -> bool:
+    """Whether ``member`` may take this draft back: theirs, and on no board, not even planned."""
+    if not version.is_draft or version.created_by_id != member.user.pk or version.slots.exists():
+        return False
+    # A first draft takes its recipe with it, and a recipe whose code was once printed stays.
+    return version.number > 1 or not version.recipe.codes.exists()
+
+
+def discard(member: Member, version: RecipeVersion) -> None:
+    """Delete a draft and its pours; the recipe too, if this was all it had.
+
+    Raises NotYours.
+    """
+    with transaction.atomic():
+        if not may_discard(member, RecipeVersion.objects.get(pk=version.pk)):
+            raise NotYours(
+                _("A draft is discarded by the one who began it, and only before it is on a board.")
+            )
+        recipe = version.recipe
+        version.delete()
+        if not recipe.versions.exists():
+            recipe.delete()
+
+
+def retire(member: Member, recipe: Recipe) -> None:
+    """Take a recipe out of use; its versions and readings stay.
+
+    Raises OnABoard, with the cafés whose board shows it or is going to.
+    """
+    with transaction.atomic():
+        cafes = Cafe.objects.filter(
+            company=member.company,
+            board__slots__card__recipe=recipe,
+            board__slots__withdrawn_at=None,
+        ).distinct()
+        if names := ", ".join(cafe.name for cafe in cafes):
+            raise OnABoard(
+                _("%(recipe)s is still on the board of %(cafes)s. Take it off there first.")
+                % {"recipe": recipe.name, "cafes": names}
+            )
+        recipe.retire()
+
+
+def findings_at(plan: PourPlan, kettle: Kettle | None, cafe: Cafe) -> tuple[Finding, ...]:
+    """The review of a plan as it would be brewed in ``cafe`` with ``kettle``; errors first."""
+    coarsest = InstrumentReach.objects.filter(cafe=cafe).order_by("-relative_U_tds").first()
+    return review(
+        plan,
+        kettle.limits() if kettle else None,
+        cafe.altitude_m,
+        coarsest.limits() if coarsest else None,
+    )
+
+
+def what_blocks(version: RecipeVersion, findings: Iterable[Finding]) -> list[str]:
+    """Why ``version`` cannot be put on a board yet, in sentences; empty when it can."""
+    blocks = [f"{finding.what} {finding.mend}" for finding in findings if finding.severity is Severity.ERROR]
+    if version.based_on_id and not (version.what_changed and version.why):
+        blocks.append(_("Say what changed and why: this version is based on an earlier one."))
+    return blocks
