@@ -36,7 +36,9 @@ def slip(readings: list[Reading], rng: np.random.Generator) -> list[Reading]:
     usable = [
         i
         for i, reading in enumerate(readings)
-        if reading.business_day < last_day and reading.purpose == "check" and reading.beverage_g is not None
+        if reading.business_day < last_day - timedelta(days=1)
+        and reading.purpose == "check"
+        and reading.beverage_g is not None
         if reading.occasion == "first" and reading.entered_by == reading.barista
     ]
     chosen = [int(i) for i in rng.choice(usable, len(REASONS) + TYPOS, replace=False)]

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from calibration.scenario import Scenario, build
-from calibration.scenario.rows import RecipeVersion
+from calibration.scenario.rows import Kettle, RecipeVersion
+from recipes.brewing import plan
 
 
 @pytest.fixture(scope="module")
@@ -88,6 +89,52 @@ def test_one_cafe_is_high_enough_that_96_degrees_is_above_boiling(scenario: Scen
     """ISO 2533:1975 puts 94.98 °C at 1,500 m and 96.65 °C at 1,000 m (water properties of IAPWS R7-97)."""
     assert max(cafe.altitude_m for cafe in scenario.cafes) > 1250
     assert any(version.water_C is None for version in scenario.versions)
+
+
+def test_the_review_finds_no_error_in_any_plan_with_any_kettle_it_is_brewed_with(scenario: Scenario) -> None:
+    versions = {row.key: row for row in scenario.versions}
+    kettles = {row.key: row for row in scenario.kettles}
+    pairs = {(version.key, version.kettle) for version in scenario.versions}
+    pairs |= {(slot.version, slot.kettle) for slot in scenario.slots}
+    warned = set()
+    for version, kettle in sorted(pairs):
+        for finding in _review(scenario, versions[version], kettles[kettle]):
+            assert finding.severity is plan.Severity.WARNING, (version, finding)
+            warned.add((version, finding.code))
+    assert warned == {("cablecar-v1", "above-boiling")}
+
+
+def _review(scenario: Scenario, version: RecipeVersion, kettle: Kettle) -> tuple[plan.Finding, ...]:
+    altitude_m = next(cafe.altitude_m for cafe in scenario.cafes if cafe.key == kettle.cafe)
+    pours = tuple(
+        plan.Pour(
+            pour.starts_at_s,
+            pour.to_g,
+            plan.Pattern(pour.pattern),
+            pour.flow_g_s,
+            pour.spout_height_mm,
+            after=plan.After(pour.after),
+        )
+        for pour in version.pours
+    )
+    return plan.review(
+        plan.PourPlan(
+            dose_g=version.dose_g,
+            water_g=version.water_g,
+            water_temperature_C=version.water_C,
+            at_the_boil=version.water_C is None,
+            pours=pours,
+            bypass_g=version.bypass_g,
+            tds_target=version.target_TDS,
+            tds_tolerance=version.tolerance_TDS,
+            ey_target=version.target_EY,
+            ey_tolerance=version.tolerance_EY,
+            brew_time_s=version.target_brew_time_s,
+            brew_time_tolerance_s=version.tolerance_brew_time_s,
+        ),
+        plan.Kettle(kettle.name, kettle.flow_min_g_s, kettle.flow_max_g_s, kettle.capacity_g),
+        altitude_m,
+    )
 
 
 def _of(scenario: Scenario, recipe: str) -> list[RecipeVersion]:
