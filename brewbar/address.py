@@ -24,7 +24,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def port(text: str) -> int:
-    if not text.isdecimal() or int(text) not in PORTS:
+    if not (text.isascii() and text.isdecimal()) or int(text) not in PORTS:
         raise argparse.ArgumentTypeError(f"{text!r} is not a port; allowed are {PORTS[0]} to {PORTS[-1]}")
     return int(text)
 

@@ -160,6 +160,8 @@ def _run(command: Sequence[str], doing: str, mend: str) -> None:
         process.wait()
         raise
     listener.join()
+    assert process.stdout is not None
+    process.stdout.close()
     if process.returncode != 0:
         reasons = [line for line in said if line.lower().startswith("error")] or list(said)[-3:]
         raise Refusal("\n".join([*reasons[-3:], f"{doing} did not succeed, for the reason above. {mend}"]))
