@@ -5,6 +5,7 @@ right but do not fit together are told by `misfits`, since only `serve` needs th
 """
 
 import ipaddress
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +15,7 @@ from urllib.parse import SplitResult, urlsplit
 from brewbar.address import PORT, is_loopback
 from brewbar.refusal import Refusal
 
+HOST_NAME = re.compile(r"[a-z0-9]([a-z0-9.-]*[a-z0-9])?|\[[0-9a-f:.]+\]")
 USUAL_PORTS = {"http": 80, "https": 443}
 DATABASES = ("postgresql", "postgres")
 
@@ -184,15 +186,17 @@ def read_url(name: str, value: str) -> str:
     try:
         parts = urlsplit(value.strip())
         port = parts.port
+        host = parts.hostname or ""
+        host = f"[{host}]" if ":" in host else host.encode("idna").decode("ascii")
     except ValueError:
         raise Refusal(f"{name} is {value!r}, which has no readable host and port; {allowed}") from None
-    if parts.scheme not in USUAL_PORTS or not parts.hostname or port == 0 or "*" in parts.hostname:
+    if parts.scheme not in USUAL_PORTS or not HOST_NAME.fullmatch(host) or port == 0:
         raise Refusal(f"{name} is {value!r}; {allowed}")
     if parts.username is not None or parts.path.strip("/") or parts.query or parts.fragment:
         raise Refusal(
             f"{name} is {value!r}, which holds more than an address: it is served at the root; {allowed}"
         )
-    return f"{parts.scheme}://{parts.netloc.lower()}"
+    return f"{parts.scheme}://{host}" + (f":{port}" if port else "")
 
 
 def read_database_url(environment: Mapping[str, str]) -> str | None:
