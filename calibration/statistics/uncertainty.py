@@ -12,8 +12,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from math import ceil, floor, fsum, hypot, isfinite, sqrt
-from statistics import NormalDist, fmean, median, stdev
+from statistics import NormalDist, mean, median, stdev
 from typing import Literal
+
+from brewbar.units import trimmed
 
 COVERAGE_K = 2.0
 
@@ -72,6 +74,8 @@ def settle_drops(drops: Sequence[float], repeatability_sd: float, resolution: fl
         raise ValueError("Every drop must be a number.")
     if not resolution > 0:
         raise ValueError("The display's resolution must be above 0.")
+    if not repeatability_sd >= 0:
+        raise ValueError("The repeatability standard deviation must be 0 or more.")
     n = len(drops)
     if n == 1:
         reason = "One drop cannot show its spread: read a second drop of the same sample."
@@ -84,7 +88,7 @@ def settle_drops(drops: Sequence[float], repeatability_sd: float, resolution: fl
     apart, usual = f"{spread:g} % TDS", f"{allowed:g} %"
     if spread_units <= allowed_units:
         reason = f"The {n} drops lie {apart} apart, within the usual {usual}: their mean counts."
-        return DropVerdict(fmean(drops), spread, allowed, n, "mean", repeatability_sd, False, reason)
+        return DropVerdict(mean(drops), spread, allowed, n, "mean", repeatability_sd, False, reason)
 
     ask_another = n < DROPS_BEFORE_MEDIAN
     sd = max(repeatability_sd, stdev(drops))
@@ -159,7 +163,8 @@ def tds_budget(
 ) -> TdsBudget:
     """Budget of the mean of n drops, each with the `sd` of their `DropVerdict`.
 
-    `accuracy_limit` is what the maker states, ±, taken as rectangular (JCGM 100:2008, 4.3.7). Rounding by the display is not divided by the drops: drops that agree are rounded alike.
+    `accuracy_limit` is what the maker states, ±, taken as rectangular (JCGM 100:2008, 4.3.7). Rounding by
+    the display is not divided by the drops: drops that agree are rounded alike.
     """
     if n_drops < 1:
         raise ValueError("A reading has at least one drop.")
@@ -207,14 +212,14 @@ def conformity(value: float, u: float, target: float, tolerance: float) -> Verdi
     probability = conformance_probability(value, u, target - tolerance, target + tolerance)
     side: Literal["high", "low", ""] = "high" if value > target else "low" if value < target else ""
     chance = f"the chance that it lies within the tolerance is {_percent(probability)}"
-    too_fine = round(tolerance, 9) <= round(COVERAGE_K * u, 9)
+    too_fine = u > 0 and round(tolerance, 9) <= round(COVERAGE_K * u, 9)
     past_limit = abs(value - target) - tolerance
     if probability <= OUTSIDE_UP_TO and (not too_fine or NormalDist().cdf(past_limit / u) >= INSIDE_FROM):
         return Verdict(probability, Word.OUTSIDE, f"Outside, {side}: {chance}.", side)
     if too_fine:
         reason = (
-            f"Too close to call: a tolerance of ±{tolerance:.3g} is no wider than the uncertainty of the "
-            f"measurement, ±{COVERAGE_K * u:.3g}, so inside cannot be told."
+            f"Too close to call: a tolerance of ±{trimmed(tolerance, 3)} is no wider than the uncertainty of "
+            f"the measurement, ±{trimmed(COVERAGE_K * u, 3)}, so inside cannot be told."
         )
         return Verdict(probability, Word.TOO_CLOSE, reason, side)
     if probability >= INSIDE_FROM:

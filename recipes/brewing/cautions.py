@@ -11,14 +11,14 @@ from recipes.brewing.refusals import SPOUT_MAX_MM
 DRIPPING_BELOW_G_S = 1.5
 SPOUT_HIGH_MM = 150.0  # engineering estimate, no source: above it splashes carry
 NEAR_BOILING_SPOUT_MM = 100.0  # engineering estimate, no source: a 5 g/s stream is still whole below it
-NEAR_BOILING_K = 2.0  # R6, common practice, no source
+NEAR_BOILING_K = 2.0  # common practice, no source
 SIDEWAYS_SHARE_MAX = 0.5  # of the kettle's capacity: common practice, no source
 BREW_RATIO_MIN, BREW_RATIO_MAX = 12.0, 20.0  # common practice, no source
 USUAL_TDS_TOLERANCE_PCT = 0.10  # the house's default: about twice what two drops can tell
 
 
 def flow_the_kettle_can_hold(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
-    """R8 and R9, common practice, no source; a kettle known to pour slower than others may."""
+    """Common practice, no source; a kettle known to pour slower than others may."""
     slowest = bar.kettle.flow_min_g_s if bar.kettle else None
     fastest = bar.kettle.flow_max_g_s if bar.kettle else None
     for index, pour in enumerate(plan.pours):
@@ -94,7 +94,7 @@ def high_spout(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
 
 
 def high_pour_near_boiling(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
-    """R6, common practice, no source."""
+    """Common practice, no source."""
     for index, pour in enumerate(plan.pours):
         height_mm = pour.spout_height_mm
         if height_mm is None or height_mm <= NEAR_BOILING_SPOUT_MM:
@@ -117,7 +117,7 @@ def _temperature_C(plan: PourPlan, pour: Pour, bar: Bar) -> float | None:
 
 
 def patterns_that_do_not_repeat(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
-    """R10, common practice, no source."""
+    """Common practice, no source."""
     for index, pour in enumerate(plan.pours):
         if pour.pattern is Pattern.RISE_AND_FALL:
             what = f"Pour {index + 1} raises and lowers the kettle, which is hard to do alike twice."

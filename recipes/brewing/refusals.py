@@ -78,7 +78,7 @@ def targets_without_tolerance(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
 
 
 def last_weight_is_the_water(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
-    """R15, common practice, no source: a plan that ends at any other weight is a mistake, always."""
+    """Common practice, no source: a plan that ends at any other weight is a mistake, always."""
     if not plan.pours or plan.water_g is None or plan.pours[-1].to_g is None:
         return
     last, end_g = len(plan.pours) - 1, plan.pours[-1].to_g
