@@ -99,17 +99,17 @@ def _slot(calendar: Calendar, place: Place, edition: Edition) -> Slot:
         card=place.key,
         version=key_of(edition),
         kettle=place.kettle,
-        live_from=published_at(calendar, place.cafe, start),
+        published_at=published_at(calendar, place.cafe, start),
         published_by=head_of(place.cafe),
-        live_until=published_at(calendar, place.cafe, end) if replaced else None,
-        withdrawn_why=f"Version {number_of(edition) + 1} took its place." if replaced else "",
+        withdrawn_at=published_at(calendar, place.cafe, end) if replaced else None,
+        withdrawn_why=f"Replaced by version {number_of(edition) + 1}." if replaced else "",
     )
 
 
 def _settings(
     calendar: Calendar, place: Place, edition: Edition, start: int, end: int, rng: np.random.Generator
 ) -> list[SlotSetting]:
-    step = next(row.step for row in GRINDERS if row.key == place.grinder)
+    step = next(row.setting_step for row in GRINDERS if row.key == place.grinder)
     coffee = next(row.coffee for row in RECIPES if row.key == place.recipe)
     base = place.settings[number_of(edition) - 1]
     moved = 0
@@ -127,11 +127,12 @@ def _settings(
         rows.append(
             SlotSetting(
                 slot=_slot_key(place, edition),
-                batch=batch_open_on(coffee, index),
+                roast_batch=batch_open_on(coffee, index),
                 grinder=place.grinder,
-                setting=f"{base + moved * step:.1f}",
-                at=published_at(calendar, place.cafe, index) + timedelta(minutes=0 if index == start else 9),
-                by=head_of(place.cafe),
+                grind_setting=f"{base + moved * step:.1f}",
+                set_at=published_at(calendar, place.cafe, index)
+                + timedelta(minutes=0 if index == start else 9),
+                set_by=head_of(place.cafe),
                 note=note,
             )
         )

@@ -13,7 +13,7 @@ from .boards import PLACES, Place, slot_on
 from .calendar import DAYS, Calendar, Shift, instant, on_duty
 from .cast import CAFES, REFRACTOMETERS, cafe_of, head_of
 from .coffees import AGEING
-from .rows import Occasion, Person, Purpose, Reading, RecipeVersion, RoastBatch, Slot, SlotSetting
+from .rows import Attempt, Kind, Person, Reading, RecipeVersion, RoastBatch, Slot, SlotSetting
 from .truth import BatchStep, Components, Drift, Effects, GainError, Mishap, draw_brew, draw_drop
 
 TODAY = DAYS - 1
@@ -64,7 +64,7 @@ class Story:
     calendar: Calendar
     people: tuple[Person, ...]
     versions: dict[str, RecipeVersion]
-    level_TDS: dict[str, float]
+    level_tds: dict[str, float]
     batches: dict[str, RoastBatch]
     slots: dict[str, Slot]
     settings: dict[str, list[SlotSetting]]
@@ -83,8 +83,8 @@ class Log:
 
     readings: list[Reading] = field(default_factory=list)
     mishaps: list[Mishap] = field(default_factory=list)
-    brew_TDS: dict[str, float] = field(default_factory=dict)
-    cup_TDS: dict[str, float] = field(default_factory=dict)
+    brew_tds: dict[str, float] = field(default_factory=dict)
+    cup_tds: dict[str, float] = field(default_factory=dict)
 
 
 def attendance(calendar: Calendar, people: tuple[Person, ...]) -> Iterator[tuple[int, str, list[Shift]]]:
@@ -118,13 +118,13 @@ def _work(
     tries = _Tries(story, log, index, cafe, shift.person, entered_by, rng)
     place = tries.choose()
     first = tries.brew(place, clock, "check", "first")
-    off = abs(log.cup_TDS[first.key] - story.versions[story.slots[first.slot].version].target_TDS)
+    off = abs(log.cup_tds[first.key] - story.versions[story.slots[first.slot].version].tds_target)
     if (shift.person, day) in story.asked_twice:
         clock = tries.later(clock)
-        tries.brew(place, clock, "check", "asked repeat")
+        tries.brew(place, clock, "check", "repeat")
     elif off > REBREWED_BEYOND_TDS and rng.random() < REBREWED:
         clock = tries.later(clock)
-        tries.brew(place, clock, "check", "re-brew")
+        tries.brew(place, clock, "check", "rebrew")
     if clock < MIDNIGHT and rng.random() < ANOTHER_RECIPE:
         clock = tries.later(clock)
         tries.brew(tries.choose(besides=place), clock, "check", "first")
@@ -175,25 +175,23 @@ class _Tries:
         shares = np.array([place.share for place in places])
         return places[int(self.rng.choice(len(places), p=shares / shares.sum()))]
 
-    def brew(
-        self, place: Place, clock: float, purpose: Purpose, occasion: Occasion, went_wrong: str = ""
-    ) -> Reading:
+    def brew(self, place: Place, clock: float, kind: Kind, attempt: Attempt, went_wrong: str = "") -> Reading:
         story, rng = self.story, self.rng
         day = story.calendar.day(self.index)
         brewed_at = instant(day, clock, cafe_of(self.cafe))
         slot = story.slots[slot_on(place, self.index)]
         version = story.versions[slot.version]
-        setting = [row for row in story.settings[slot.key] if row.at <= brewed_at][-1]
+        setting = [row for row in story.settings[slot.key] if row.set_at <= brewed_at][-1]
         key = f"brew-{len(self.log.readings) + 1:04d}"
 
         own = draw_brew(story.components, rng)
-        cup = self._shared(version, setting.batch, day) + own
+        cup = self._shared(version, setting.roast_batch, day) + own
         mishap = self._mishap(key, cup, version, went_wrong)
         if mishap:
             self.log.mishaps.append(mishap)
-            cup += mishap.TDS
-        self.log.brew_TDS[key] = own
-        self.log.cup_TDS[key] = cup
+            cup += mishap.tds
+        self.log.brew_tds[key] = own
+        self.log.cup_tds[key] = cup
 
         dose_g, water_g = self._masses(version)
         refractometer = next(row.key for row in REFRACTOMETERS if row.cafe == self.cafe)
@@ -201,9 +199,9 @@ class _Tries:
             key=key,
             uuid=UUID(bytes=rng.bytes(16), version=4),
             slot=slot.key,
-            batch=setting.batch,
+            roast_batch=setting.roast_batch,
             grinder=setting.grinder,
-            grind_setting=setting.setting,
+            grind_setting=setting.grind_setting,
             barista=self.person,
             refractometer=refractometer,
             server=place.server,
@@ -211,15 +209,15 @@ class _Tries:
             entered_at=brewed_at,
             entered_by=self.entered_by,
             business_day=day,
-            purpose=purpose,
-            occasion=occasion,
+            kind=kind,
+            attempt=attempt,
             dose_g=dose_g,
             water_g=water_g,
-            beverage_g=self._beverage_g(cup, dose_g, water_g + version.bypass_g, purpose),
+            beverage_g=self._beverage_g(cup, dose_g, water_g + version.bypass_g, kind),
             brew_time_s=self._brew_time_s(cup, version),
-            drops_TDS=self._drops(cup, story.gain_error.on(refractometer, day)),
-            sample_C=round(float(rng.uniform(21.0, 25.5)), 1),
-            taste=self._taste(cup - version.target_TDS),
+            drops_tds=self._drops(cup, story.gain_error.on(refractometer, day)),
+            sample_temperature_C=round(float(rng.uniform(21.0, 25.5)), 1),
+            taste=self._taste(cup - version.tds_target),
         )
         entered_at = brewed_at + timedelta(seconds=reading.brew_time_s + int(rng.integers(360, 720)))
         self.log.readings.append(replace(reading, entered_at=entered_at))
@@ -229,16 +227,16 @@ class _Tries:
         story = self.story
         days_off_roast = (day - story.batches[batch].roasted_on).days
         return (
-            story.level_TDS[version.key]
+            story.level_tds[version.key]
             + story.batch_step.of(batch)
             + AGEING.of(story.coffee_of[version.recipe], days_off_roast)
             + story.effects.of(self.person, self.cafe, day)
             + story.drift.on(self.person, day)
         )
 
-    def _mishap(self, key: str, cup_TDS: float, version: RecipeVersion, went_wrong: str) -> Mishap | None:
+    def _mishap(self, key: str, cup_tds: float, version: RecipeVersion, went_wrong: str) -> Mishap | None:
         if went_wrong:
-            return Mishap(key, version.target_TDS + THIS_MORNING_OFF_TDS - cup_TDS, went_wrong)
+            return Mishap(key, version.tds_target + THIS_MORNING_OFF_TDS - cup_tds, went_wrong)
         if self.index < TODAY and self.rng.random() < MISHAPS:
             story, off = STORIES[int(self.rng.integers(len(STORIES)))]
             return Mishap(key, off, story)
@@ -250,26 +248,26 @@ class _Tries:
         dose_g = version.dose_g + float(self.rng.choice([-0.1, 0.1]))
         return round(dose_g, 1), float(version.water_g + int(self.rng.integers(-1, 4)))
 
-    def _beverage_g(self, cup_TDS: float, dose_g: float, added_g: float, purpose: Purpose) -> float | None:
+    def _beverage_g(self, cup_tds: float, dose_g: float, added_g: float, kind: Kind) -> float | None:
         """Water that left the bed and what it carries: B = (A - r D) / (1 - T)."""
         retained = self.rng.normal(RETAINED_G_PER_G, RETAINED_SD_G_PER_G)
-        weighed = self.rng.random() >= (NOT_WEIGHED if purpose == "check" else 0.5)
-        return round((added_g - retained * dose_g) / (1 - cup_TDS / 100), 1) if weighed else None
+        weighed = self.rng.random() >= (NOT_WEIGHED if kind == "check" else 0.5)
+        return round((added_g - retained * dose_g) / (1 - cup_tds / 100), 1) if weighed else None
 
-    def _brew_time_s(self, cup_TDS: float, version: RecipeVersion) -> int:
-        longer = SECONDS_PER_TDS * (cup_TDS - version.target_TDS)
-        return round(version.target_brew_time_s + longer + self.rng.normal(0.0, BREW_TIME_SD_S))
+    def _brew_time_s(self, cup_tds: float, version: RecipeVersion) -> int:
+        longer = SECONDS_PER_TDS * (cup_tds - version.tds_target)
+        return round(version.brew_time_s + longer + self.rng.normal(0.0, BREW_TIME_SD_S))
 
-    def _drops(self, cup_TDS: float, gain: float) -> tuple[float, ...]:
+    def _drops(self, cup_tds: float, gain: float) -> tuple[float, ...]:
         components = self.story.components
-        drops = [draw_drop(cup_TDS, gain, components, self.rng) for _ in range(2)]
+        drops = [draw_drop(cup_tds, gain, components, self.rng) for _ in range(2)]
         if round(max(drops) - min(drops), 2) > DROPS_MAY_DIFFER_TDS:
             wanted = 2 if self.rng.random() < FOURTH_DROP else 1
-            drops += [draw_drop(cup_TDS, gain, components, self.rng) for _ in range(wanted)]
+            drops += [draw_drop(cup_tds, gain, components, self.rng) for _ in range(wanted)]
         return tuple(drops)
 
-    def _taste(self, off_TDS: float) -> str:
+    def _taste(self, off_tds: float) -> str:
         if self.rng.random() >= TASTED:
             return ""
-        words = THIN if off_TDS < -0.06 else HEAVY if off_TDS > 0.06 else RIGHT
+        words = THIN if off_tds < -0.06 else HEAVY if off_tds > 0.06 else RIGHT
         return str(self.rng.choice(words))

@@ -51,7 +51,7 @@ _OPENED: dict[str, tuple[int, tuple[int, ...], int]] = {
 _NEW_CROP_FROM = 61  # number of the Salt Orchard batch opened on day 33
 _RESTING = {"ladder": 65, "plum": 66}  # day on which the next batch came in, still closed
 
-AGEING = Ageing(coffee="plum", TDS_per_day=-0.004, reference_days_off_roast=15)
+AGEING = Ageing(coffee="plum", tds_per_day=-0.004, reference_days_off_roast=15)
 
 
 def batches(calendar: Calendar) -> tuple[RoastBatch, ...]:
@@ -95,4 +95,4 @@ def openings(coffee: str) -> tuple[int, ...]:
 def new_crop() -> BatchStep:
     first, opened, _ = _OPENED["salt"]
     numbers = range(_NEW_CROP_FROM, first + len(opened))
-    return BatchStep(coffee="salt", batches=tuple(f"salt-{number}" for number in numbers), TDS=0.06)
+    return BatchStep(coffee="salt", batches=tuple(f"salt-{number}" for number in numbers), tds=0.06)

@@ -33,14 +33,14 @@ class Edition:
     """Brewer, paper, kettle."""
     dose_g: float
     water_g: int
-    water_C: float | None
+    water_temperature_C: float | None
     grind: str
     targets: tuple[float, float, int]
     """TDS, extraction yield, brew time."""
     cup: str
     pours: tuple[Pour, ...]
     bypass_g: int = 0
-    settles_off_TDS: float = 0.0
+    settles_off_tds: float = 0.0
 
 
 EDITIONS = (
@@ -53,7 +53,7 @@ EDITIONS = (
             Pour(45, 150, "circle", 100, 4.5),
             Pour(95, 250, "circle", 100, 4.5, "swirl"),
         ),
-        settles_off_TDS=0.04,
+        settles_off_tds=0.04,
     ),
     Edition(
         "window", 17, "kofi", "The last pour goes to the centre instead of round.",
@@ -65,7 +65,7 @@ EDITIONS = (
             Pour(45, 150, "circle", 100, 4.5),
             Pour(95, 250, "centre", 100, 4.5),
         ),
-        settles_off_TDS=0.01,
+        settles_off_tds=0.01,
     ),
     Edition(
         "window", 41, "kofi", "Spout down from 100 to 60 mm for the second and third pour.",
@@ -87,7 +87,7 @@ EDITIONS = (
             Pour(45, 150, "circle", 80, 4.5),
             Pour(100, 250, "circle", 80, 4.5),
         ),
-        settles_off_TDS=-0.05,
+        settles_off_tds=-0.05,
     ),
     Edition(
         "umbrella", 24, "kofi", "Fast paper, much finer, hotter; after the bloom, broken over a spoon.",
@@ -109,7 +109,7 @@ EDITIONS = (
             Pour(40, 190, "circle", 80, 6.0),
             Pour(85, 320, "circle", 80, 6.0),
         ),
-        settles_off_TDS=-0.03,
+        settles_off_tds=-0.03,
     ),
     Edition(
         "house", 20, "sade", "Two pours after the bloom became three smaller ones.",
@@ -143,7 +143,7 @@ EDITIONS = (
             Pour(45, 300, "off-centre", 80, 7.0, "", "The stream leans: aim a finger short of the middle"),
             Pour(110, 500, "circle", 80, 7.0, "swirl"),
         ),
-        settles_off_TDS=0.05,
+        settles_off_tds=0.05,
     ),
     Edition(
         "ferry", 38, "kofi", "Brew 460 g and add 40 g of hot water to the server.",
@@ -177,7 +177,7 @@ EDITIONS = (
             Pour(45, 140, "circle", 80, 4.0),
             Pour(85, 240, "circle", 80, 4.0),
         ),
-        settles_off_TDS=-0.05,
+        settles_off_tds=-0.05,
     ),
     Edition(
         "cablecar", 9, "matteo", "'96 °C' became 'at the boil'.",
@@ -189,7 +189,7 @@ EDITIONS = (
             Pour(45, 140, "circle", 80, 4.0),
             Pour(85, 240, "circle", 80, 4.0),
         ),
-        settles_off_TDS=-0.03,
+        settles_off_tds=-0.03,
     ),
     Edition(
         "cablecar", 30, "matteo", "Stir after the bloom instead of a swirl; a step finer.",
@@ -235,7 +235,7 @@ def _version(calendar: Calendar, edition: Edition) -> RecipeVersion:
         recipe=edition.recipe,
         number=number_of(edition),
         published_at=published_at(calendar, home_of(edition.author), edition.out_on),
-        author=edition.author,
+        published_by=edition.author,
         what_changed=edition.changed,
         why=edition.why,
         brewer=brewer,
@@ -243,12 +243,13 @@ def _version(calendar: Calendar, edition: Edition) -> RecipeVersion:
         kettle=kettle,
         dose_g=edition.dose_g,
         water_g=edition.water_g,
-        water_C=edition.water_C,
+        at_the_boil=edition.water_temperature_C is None,
+        water_temperature_C=edition.water_temperature_C,
         reference_grind=edition.grind,
-        target_TDS=tds,
-        target_EY=ey,
-        target_brew_time_s=brew_time_s,
-        cup=edition.cup,
+        tds_target=tds,
+        ey_target=ey,
+        brew_time_s=brew_time_s,
+        intended_cup=edition.cup,
         pours=edition.pours,
         bypass_g=edition.bypass_g,
     )

@@ -16,8 +16,8 @@ from .truth import Truth
 Role = Literal["barista", "head", "owner"]
 Pattern = Literal["circle", "centre", "off-centre", "sideways", "broken-stream", "rise-and-fall", "wall"]
 AfterPour = Literal["", "stir", "swirl"]
-Purpose = Literal["check", "served"]
-Occasion = Literal["first", "asked repeat", "re-brew"]
+Kind = Literal["check", "served"]
+Attempt = Literal["first", "repeat", "rebrew"]
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,7 @@ class Cafe:
     name: str
     time_zone: str
     altitude_m: int
-    day_turns_at_hour: int
+    day_turns_at: int
 
 
 @dataclass(frozen=True)
@@ -103,7 +103,7 @@ class Grinder:
     key: str
     cafe: str
     name: str
-    step: float
+    setting_step: float
     note: str
 
 
@@ -120,10 +120,10 @@ class Refractometer:
     key: str
     cafe: str
     name: str
-    resolution_TDS: float
-    repeatability_TDS: float
+    resolution_tds: float
+    repeatability_tds: float
     """Standard deviation of single drops of one sample."""
-    accuracy_TDS: float
+    accuracy_tds: float
     """Half-width of the stated limits."""
 
 
@@ -151,7 +151,7 @@ class RecipeVersion:
     recipe: str
     number: int
     published_at: datetime
-    author: str
+    published_by: str
     what_changed: str
     why: str
     brewer: str
@@ -159,18 +159,18 @@ class RecipeVersion:
     kettle: str
     dose_g: float
     water_g: int
-    water_C: float | None
-    """None where the water is used at the boil."""
+    at_the_boil: bool
+    water_temperature_C: float | None
     reference_grind: str
-    target_TDS: float
-    target_EY: float
-    target_brew_time_s: int
-    cup: str
+    tds_target: float
+    ey_target: float
+    brew_time_s: int
+    intended_cup: str
     pours: tuple[Pour, ...]
     bypass_g: int = 0
-    tolerance_TDS: float = 0.10
-    tolerance_EY: float = 1.5
-    tolerance_brew_time_s: int = 20
+    tds_tolerance: float = 0.10
+    ey_tolerance: float = 1.5
+    brew_time_tolerance_s: int = 20
 
 
 @dataclass(frozen=True)
@@ -190,9 +190,9 @@ class Slot:
     card: str
     version: str
     kettle: str
-    live_from: datetime
+    published_at: datetime
     published_by: str
-    live_until: datetime | None
+    withdrawn_at: datetime | None
     withdrawn_why: str
 
 
@@ -201,12 +201,12 @@ class SlotSetting:
     """Batch, grinder and setting of a slot from one moment on."""
 
     slot: str
-    batch: str
+    roast_batch: str
     grinder: str
-    setting: str
+    grind_setting: str
     """As marked on the grinder."""
-    at: datetime
-    by: str
+    set_at: datetime
+    set_by: str
     note: str
 
 
@@ -222,7 +222,7 @@ class Reading:
     key: str
     uuid: UUID
     slot: str
-    batch: str
+    roast_batch: str
     grinder: str
     grind_setting: str
     barista: str
@@ -233,15 +233,15 @@ class Reading:
     entered_at: datetime
     entered_by: str
     business_day: date
-    purpose: Purpose
-    occasion: Occasion
+    kind: Kind
+    attempt: Attempt
     dose_g: float
     water_g: float
     beverage_g: float | None
     """None where nobody weighed it."""
     brew_time_s: int
-    drops_TDS: tuple[float, ...]
-    sample_C: float
+    drops_tds: tuple[float, ...]
+    sample_temperature_C: float
     taste: str = ""
     void: Void | None = None
     corrects: str | None = None

@@ -15,14 +15,14 @@ from .rows import Reading, Void
 @dataclass(frozen=True)
 class _Reason:
     why: str
-    TDS: float = 0.0
+    tds: float = 0.0
     beverage_g: float = 0.0
 
 
 REASONS = (
-    _Reason("Sampled before the server was stirred.", TDS=0.15),
-    _Reason("The prism was still wet from the water check.", TDS=-0.21),
-    _Reason("The sample was still warm.", TDS=-0.17),
+    _Reason("Sampled before the server was stirred.", tds=0.15),
+    _Reason("The prism was still wet from the water check.", tds=-0.21),
+    _Reason("The sample was still warm.", tds=-0.17),
     _Reason("Rinse water was left in the server.", beverage_g=46.0),
     _Reason("Weighed in another server than the one named.", beverage_g=-13.7),
     _Reason("Entered under the wrong name."),
@@ -37,9 +37,9 @@ def slip(readings: list[Reading], rng: np.random.Generator) -> list[Reading]:
         i
         for i, reading in enumerate(readings)
         if reading.business_day < last_day - timedelta(days=1)
-        and reading.purpose == "check"
+        and reading.kind == "check"
         and reading.beverage_g is not None
-        if reading.occasion == "first" and reading.entered_by == reading.barista
+        if reading.attempt == "first" and reading.entered_by == reading.barista
     ]
     chosen = [int(i) for i in rng.choice(usable, len(REASONS) + TYPOS, replace=False)]
     result = list(readings)
@@ -57,7 +57,7 @@ def _voided(reading: Reading, reason: _Reason, rng: np.random.Generator) -> Read
     cafe = next(row.cafe for row in REFRACTOMETERS if row.key == reading.refractometer)
     return replace(
         reading,
-        drops_TDS=tuple(round(drop + reason.TDS, 2) for drop in reading.drops_TDS),
+        drops_tds=tuple(round(drop + reason.tds, 2) for drop in reading.drops_tds),
         beverage_g=beverage_g,
         void=Void(
             reading.entered_at + timedelta(minutes=int(rng.integers(15, 240))), head_of(cafe), reason.why
@@ -71,6 +71,6 @@ def _typo(reading: Reading, number: int, rng: np.random.Generator) -> tuple[Read
     if number % 2:
         wrong = replace(wrong, brew_time_s=reading.brew_time_s - 60)
     else:
-        wrong = replace(wrong, drops_TDS=(round(reading.drops_TDS[0] - 0.27, 2), *reading.drops_TDS[1:]))
+        wrong = replace(wrong, drops_tds=(round(reading.drops_tds[0] - 0.27, 2), *reading.drops_tds[1:]))
     mended_at = reading.entered_at + timedelta(seconds=int(rng.integers(40, 420)))
     return wrong, replace(reading, corrects=wrong.key, entered_at=mended_at)

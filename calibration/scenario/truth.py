@@ -50,10 +50,10 @@ class Drift:
     person: str
     after: date
     """The last day without drift."""
-    TDS_per_day: float
+    tds_per_day: float
 
     def on(self, person: str, day: date) -> float:
-        return self.TDS_per_day * max(0, (day - self.after).days) if person == self.person else 0.0
+        return self.tds_per_day * max(0, (day - self.after).days) if person == self.person else 0.0
 
 
 @dataclass(frozen=True)
@@ -62,21 +62,21 @@ class BatchStep:
 
     coffee: str
     batches: tuple[str, ...]
-    TDS: float
+    tds: float
 
     def of(self, batch: str) -> float:
-        return self.TDS if batch in self.batches else 0.0
+        return self.tds if batch in self.batches else 0.0
 
 
 @dataclass(frozen=True)
 class Ageing:
     coffee: str
-    TDS_per_day: float
+    tds_per_day: float
     reference_days_off_roast: int
 
     def of(self, coffee: str, days_off_roast: int) -> float:
         return (
-            self.TDS_per_day * (days_off_roast - self.reference_days_off_roast)
+            self.tds_per_day * (days_off_roast - self.reference_days_off_roast)
             if coffee == self.coffee
             else 0.0
         )
@@ -98,7 +98,7 @@ class GainError:
 @dataclass(frozen=True)
 class Mishap:
     reading: str
-    TDS: float
+    tds: float
     story: str
 
 
@@ -111,11 +111,11 @@ class Truth:
     ageing: Ageing
     gain_error: GainError
     mishaps: tuple[Mishap, ...]
-    level_TDS: Mapping[str, float]
+    level_tds: Mapping[str, float]
     """Version key -> the strength that version settles at."""
-    brew_TDS: Mapping[str, float]
+    brew_tds: Mapping[str, float]
     """Reading key -> the brew's own deviation."""
-    cup_TDS: Mapping[str, float]
+    cup_tds: Mapping[str, float]
     """Reading key -> what a perfect instrument would have read."""
 
 
@@ -137,6 +137,6 @@ def draw_brew(components: Components, rng: np.random.Generator) -> float:
     return rng.normal(0.0, components.brew)
 
 
-def draw_drop(cup_TDS: float, gain: float, components: Components, rng: np.random.Generator) -> float:
+def draw_drop(cup_tds: float, gain: float, components: Components, rng: np.random.Generator) -> float:
     """What the display shows."""
-    return round(cup_TDS * gain + rng.normal(0.0, components.drop), 2)
+    return round(cup_tds * gain + rng.normal(0.0, components.drop), 2)

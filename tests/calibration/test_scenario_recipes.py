@@ -25,7 +25,7 @@ def test_every_pour_ends_before_the_next_begins(scenario: Scenario) -> None:
         poured_g = 0
         for pour, following in zip(version.pours, [*version.pours[1:], None], strict=True):
             ends_at_s = pour.starts_at_s + (pour.to_g - poured_g) / pour.flow_g_s
-            limit_s = version.target_brew_time_s if following is None else following.starts_at_s
+            limit_s = version.brew_time_s if following is None else following.starts_at_s
             assert pour.to_g > poured_g, version.key
             assert ends_at_s <= limit_s, version.key
             poured_g = pour.to_g
@@ -47,12 +47,12 @@ def test_a_kettle_can_hold_the_flow_and_the_water(scenario: Scenario) -> None:
 def test_targets_agree_with_the_mass_balance(scenario: Scenario) -> None:
     """E D = T B with B = (A - r D) / (1 - T), r = 2.2 g/g: common practice, no source."""
     for version in scenario.versions:
-        strength = version.target_TDS / 100
+        strength = version.tds_target / 100
         beverage_g = (version.water_g + version.bypass_g - 2.2 * version.dose_g) / (1 - strength)
-        assert version.target_EY == pytest.approx(100 * strength * beverage_g / version.dose_g, abs=0.15), (
+        assert version.ey_target == pytest.approx(100 * strength * beverage_g / version.dose_g, abs=0.15), (
             version.key
         )
-        assert version.tolerance_TDS == 0.10
+        assert version.tds_tolerance == 0.10
 
 
 def test_the_patterns_of_the_trade_occur_but_not_those_that_do_not_repeat(scenario: Scenario) -> None:
@@ -75,20 +75,20 @@ def test_versions_come_out_one_after_the_other(scenario: Scenario) -> None:
         assert versions == sorted(versions, key=lambda version: version.published_at)
         for version in versions:
             slots = [slot for slot in scenario.slots if slot.version == version.key]
-            assert min(slot.live_from for slot in slots) == version.published_at
+            assert min(slot.published_at for slot in slots) == version.published_at
 
 
 def test_one_slot_of_a_card_is_live_at_a_time(scenario: Scenario) -> None:
     for card in scenario.cards:
         slots = [slot for slot in scenario.slots if slot.card == card.key]
-        assert [slot.live_until for slot in slots] == [*(slot.live_from for slot in slots[1:]), None]
-        assert all(bool(slot.withdrawn_why) == (slot.live_until is not None) for slot in slots)
+        assert [slot.withdrawn_at for slot in slots] == [*(slot.published_at for slot in slots[1:]), None]
+        assert all(bool(slot.withdrawn_why) == (slot.withdrawn_at is not None) for slot in slots)
 
 
 def test_one_cafe_is_high_enough_that_96_degrees_is_above_boiling(scenario: Scenario) -> None:
     """ISO 2533:1975 puts 94.98 °C at 1,500 m and 96.65 °C at 1,000 m (water properties of IAPWS R7-97)."""
     assert max(cafe.altitude_m for cafe in scenario.cafes) > 1250
-    assert any(version.water_C is None for version in scenario.versions)
+    assert any(version.water_temperature_C is None for version in scenario.versions)
 
 
 def test_the_review_finds_no_error_in_any_plan_with_any_kettle_it_is_brewed_with(scenario: Scenario) -> None:
@@ -121,16 +121,16 @@ def _review(scenario: Scenario, version: RecipeVersion, kettle: Kettle) -> tuple
         plan.PourPlan(
             dose_g=version.dose_g,
             water_g=version.water_g,
-            water_temperature_C=version.water_C,
-            at_the_boil=version.water_C is None,
+            water_temperature_C=version.water_temperature_C,
+            at_the_boil=version.water_temperature_C is None,
             pours=pours,
             bypass_g=version.bypass_g,
-            tds_target=version.target_TDS,
-            tds_tolerance=version.tolerance_TDS,
-            ey_target=version.target_EY,
-            ey_tolerance=version.tolerance_EY,
-            brew_time_s=version.target_brew_time_s,
-            brew_time_tolerance_s=version.tolerance_brew_time_s,
+            tds_target=version.tds_target,
+            tds_tolerance=version.tds_tolerance,
+            ey_target=version.ey_target,
+            ey_tolerance=version.ey_tolerance,
+            brew_time_s=version.brew_time_s,
+            brew_time_tolerance_s=version.brew_time_tolerance_s,
         ),
         plan.Kettle(kettle.name, kettle.flow_min_g_s, kettle.flow_max_g_s, kettle.capacity_g),
         altitude_m,

@@ -58,25 +58,25 @@ def test_size_of_the_company(scenario: Scenario) -> None:
 
 
 def test_about_850_check_brews_of_two_drops(scenario: Scenario) -> None:
-    brews = {r.uuid for r in scenario.readings if r.purpose == "check"} - {
+    brews = {r.uuid for r in scenario.readings if r.kind == "check"} - {
         other.uuid for r in scenario.readings for other in scenario.readings if r.corrects == other.key
     }
     assert 765 <= len(brews) <= 935
-    drops = Counter(len(r.drops_TDS) for r in scenario.readings)
+    drops = Counter(len(r.drops_tds) for r in scenario.readings)
     assert set(drops) == {2, 3, 4}
     assert 3 <= drops[3] + drops[4] <= 45
 
 
 def test_a_third_drop_only_where_two_disagreed(scenario: Scenario) -> None:
     for reading in scenario.readings:
-        if len(reading.drops_TDS) > 2:
-            assert round(abs(reading.drops_TDS[0] - reading.drops_TDS[1]), 2) > 0.03
+        if len(reading.drops_tds) > 2:
+            assert round(abs(reading.drops_tds[0] - reading.drops_tds[1]), 2) > 0.03
 
 
 def test_one_staff_day_in_five_brewed_twice_on_request(scenario: Scenario) -> None:
-    checks = [r for r in scenario.readings if r.purpose == "check"]
+    checks = [r for r in scenario.readings if r.kind == "check"]
     worked = {(r.barista, r.business_day) for r in checks}
-    twice = {(r.barista, r.business_day) for r in checks if r.occasion == "asked repeat"}
+    twice = {(r.barista, r.business_day) for r in checks if r.attempt == "repeat"}
     assert 0.15 < len(twice) / len(worked) < 0.25
     assert twice == worked & scenario.asked_twice
 
@@ -107,7 +107,7 @@ def test_every_key_is_there_once_and_every_reference_leads_somewhere(scenario: S
         assert len(found) == len(getattr(scenario, name))
     for version in scenario.versions:
         assert version.recipe in keys["recipes"]
-        assert version.author in keys["people"]
+        assert version.published_by in keys["people"]
         assert version.brewer in keys["brewers"]
         assert version.paper in keys["papers"]
     for slot in scenario.slots:
@@ -116,7 +116,7 @@ def test_every_key_is_there_once_and_every_reference_leads_somewhere(scenario: S
         assert slot.kettle in keys["kettles"]
     for reading in scenario.readings:
         assert reading.slot in keys["slots"]
-        assert reading.batch in keys["batches"]
+        assert reading.roast_batch in keys["batches"]
         assert reading.barista in keys["people"]
         assert reading.server in keys["servers"]
         assert reading.corrects is None or reading.corrects in keys["readings"]
@@ -145,24 +145,24 @@ def test_people_brew_where_they_belong_and_only_heads_publish(scenario: Scenario
         assert barista.joined_on <= reading.business_day
         assert reading.entered_by == reading.barista or people[reading.entered_by].role == "head"
     assert {people[row.published_by].role for row in scenario.slots} == {"head"}
-    assert {people[row.author].role for row in scenario.versions} == {"head"}
+    assert {people[row.published_by].role for row in scenario.versions} == {"head"}
 
 
 def test_readings_use_what_stood_on_the_board(scenario: Scenario) -> None:
     slots = {row.key: row for row in scenario.slots}
     batches = {row.key: row for row in scenario.batches}
     for reading in scenario.readings:
-        slot, batch = slots[reading.slot], batches[reading.batch]
-        assert slot.live_from <= reading.brewed_at
-        assert slot.live_until is None or reading.brewed_at < slot.live_until
+        slot, batch = slots[reading.slot], batches[reading.roast_batch]
+        assert slot.published_at <= reading.brewed_at
+        assert slot.withdrawn_at is None or reading.brewed_at < slot.withdrawn_at
         setting = max(
-            (row for row in scenario.settings if row.slot == slot.key and row.at <= reading.brewed_at),
-            key=lambda row: row.at,
+            (row for row in scenario.settings if row.slot == slot.key and row.set_at <= reading.brewed_at),
+            key=lambda row: row.set_at,
         )
-        assert (reading.batch, reading.grinder, reading.grind_setting) == (
-            setting.batch,
+        assert (reading.roast_batch, reading.grinder, reading.grind_setting) == (
+            setting.roast_batch,
             setting.grinder,
-            setting.setting,
+            setting.grind_setting,
         )
         assert batch.opened_on is not None
         assert batch.roasted_on < batch.opened_on <= reading.business_day
@@ -176,7 +176,7 @@ def test_times_exist_and_fall_on_their_business_day(scenario: Scenario) -> None:
         assert reading.brewed_at.tzinfo is UTC
         assert reading.brewed_at < reading.entered_at
         wall = reading.brewed_at.astimezone(ZoneInfo(cafe.time_zone)).replace(tzinfo=None)
-        assert (wall - timedelta(hours=cafe.day_turns_at_hour)).date() == reading.business_day
+        assert (wall - timedelta(hours=cafe.day_turns_at)).date() == reading.business_day
         assert wall.hour < 1 or wall.hour >= 6, "nobody brews while the clocks change"
 
 
@@ -202,12 +202,12 @@ def test_this_morning_is_alive(scenario: Scenario) -> None:
     on_duty = {person for person, day in scenario.truth.effects.staff_day if day == scenario.today}
     assert checked < on_duty
     assert len(checked) >= 3
-    targets = {row.key: row.target_TDS for row in scenario.versions}
+    targets = {row.key: row.tds_target for row in scenario.versions}
     slots = {row.key: row.version for row in scenario.slots}
     outside = [
         r
         for r in scenario.readings
-        if r.business_day == scenario.today and abs(np.mean(r.drops_TDS) - targets[slots[r.slot]]) > 0.12
+        if r.business_day == scenario.today and abs(np.mean(r.drops_tds) - targets[slots[r.slot]]) > 0.12
     ]
     assert outside
     last = max(r.entered_at for r in scenario.readings)
@@ -224,12 +224,12 @@ def test_slips_are_kept(scenario: Scenario) -> None:
     for reading in corrected:
         old = by_key[reading.corrects or ""]
         assert timedelta() < reading.entered_at - old.entered_at <= timedelta(minutes=10)
-        assert (old.drops_TDS, old.brew_time_s) != (reading.drops_TDS, reading.brew_time_s)
+        assert (old.drops_tds, old.brew_time_s) != (reading.drops_tds, reading.brew_time_s)
         assert old.brewed_at == reading.brewed_at
 
 
 def test_all_kinds_of_reading_occur(scenario: Scenario) -> None:
-    assert {r.occasion for r in scenario.readings} == {"first", "asked repeat", "re-brew"}
-    assert 20 <= sum(r.purpose == "served" for r in scenario.readings) <= 110
+    assert {r.attempt for r in scenario.readings} == {"first", "repeat", "rebrew"}
+    assert 20 <= sum(r.kind == "served" for r in scenario.readings) <= 110
     assert 10 <= sum(r.beverage_g is None for r in scenario.readings) <= 110
     assert any(r.taste for r in scenario.readings)

@@ -75,16 +75,16 @@ def test_pairs_brewed_twice_on_a_day_show_brew_and_drop(scenario: Scenario) -> N
     """
     components, mishaps = scenario.truth.components, {row.reading for row in scenario.truth.mishaps}
     rows = [r for r in standing(scenario) if r.key not in mishaps]
-    firsts = {(r.barista, r.business_day, r.slot): r for r in reversed(rows) if r.occasion == "first"}
+    firsts = {(r.barista, r.business_day, r.slot): r for r in reversed(rows) if r.attempt == "first"}
     pairs = [
         (r, firsts[r.barista, r.business_day, r.slot])
         for r in rows
-        if r.occasion == "asked repeat" and (r.barista, r.business_day, r.slot) in firsts
+        if r.attempt == "repeat" and (r.barista, r.business_day, r.slot) in firsts
     ]
-    between = np.array([np.mean(r.drops_TDS[:2]) - np.mean(other.drops_TDS[:2]) for r, other in pairs])
+    between = np.array([np.mean(r.drops_tds[:2]) - np.mean(other.drops_tds[:2]) for r, other in pairs])
     expected = np.sqrt(components.brew**2 + (components.drop**2 + ROUNDING) / 2)
     assert np.sqrt((between**2).mean() / 2) == pytest.approx(expected, rel=0.20)
-    within = np.array([r.drops_TDS[0] - r.drops_TDS[1] for r in rows])
+    within = np.array([r.drops_tds[0] - r.drops_tds[1] for r in rows])
     assert np.sqrt((within**2).mean() / 2) == pytest.approx(np.sqrt(components.drop**2 + ROUNDING), rel=0.08)
 
 
@@ -94,12 +94,12 @@ def test_every_cup_is_the_sum_of_what_the_truth_says(scenario: Scenario) -> None
     cards = {row.key: row for row in scenario.cards}
     cafes = {row.key: row.cafe for row in scenario.stations}
     batches = {row.key: row for row in scenario.batches}
-    mishaps = {row.reading: row.TDS for row in truth.mishaps}
+    mishaps = {row.reading: row.tds for row in truth.mishaps}
     for r in scenario.readings:
-        slot, batch = slots[r.slot], batches[r.batch]
+        slot, batch = slots[r.slot], batches[r.roast_batch]
         cup = (
-            truth.level_TDS[slot.version]
-            + truth.brew_TDS[r.key]
+            truth.level_tds[slot.version]
+            + truth.brew_tds[r.key]
             + mishaps.get(r.key.removesuffix("-typo"), 0.0)
         )
         cup += truth.effects.staff[r.barista] + truth.effects.staff_day[r.barista, r.business_day]
@@ -110,7 +110,7 @@ def test_every_cup_is_the_sum_of_what_the_truth_says(scenario: Scenario) -> None
             cup += 0.06
         if batch.coffee == "plum":
             cup -= 0.004 * ((r.business_day - batch.roasted_on).days - 15)
-        assert truth.cup_TDS[r.key] == pytest.approx(cup, abs=1e-12)
+        assert truth.cup_tds[r.key] == pytest.approx(cup, abs=1e-12)
 
 
 def test_the_drift_begins_after_four_weeks(scenario: Scenario) -> None:
@@ -122,7 +122,9 @@ def test_the_drift_begins_after_four_weeks(scenario: Scenario) -> None:
 
 def test_the_new_crop_is_brewed_on_both_sides_of_the_step(scenario: Scenario) -> None:
     step = scenario.truth.batch_step
-    used = [r.batch in step.batches for r in standing(scenario) if r.batch.startswith(step.coffee)]
+    used = [
+        r.roast_batch in step.batches for r in standing(scenario) if r.roast_batch.startswith(step.coffee)
+    ]
     assert min(sum(used), len(used) - sum(used)) > 50
 
 
@@ -133,7 +135,7 @@ def test_one_refractometer_reads_high_for_one_week(scenario: Scenario) -> None:
     off: dict[bool, list[float]] = {True: [], False: []}
     for r in standing(scenario):
         during = r.refractometer == error.instrument and error.first_day <= r.business_day <= error.last_day
-        off[during].append(float(np.mean(r.drops_TDS)) - scenario.truth.cup_TDS[r.key])
+        off[during].append(float(np.mean(r.drops_tds)) - scenario.truth.cup_tds[r.key])
     assert len(off[True]) > 12
     assert np.mean(off[True]) == pytest.approx(0.04, abs=0.0045)
     assert np.mean(off[False]) == pytest.approx(0.0, abs=0.001)
@@ -143,7 +145,9 @@ def test_the_ageing_coffee_loses_strength(scenario: Scenario) -> None:
     ageing = scenario.truth.ageing
     batches = {row.key: row for row in scenario.batches}
     ages = [
-        (r.business_day - batches[r.batch].roasted_on).days for r in standing(scenario) if "plum" in r.batch
+        (r.business_day - batches[r.roast_batch].roasted_on).days
+        for r in standing(scenario)
+        if "plum" in r.roast_batch
     ]
     assert len(ages) > 40
     assert min(ages) < 12
@@ -157,9 +161,9 @@ def test_masses_and_times_are_those_of_a_brew(scenario: Scenario) -> None:
     off_tds, off_time, retained, yields = [], [], [], []
     for r in standing(scenario):
         version = versions[slots[r.slot]]
-        tds = float(np.mean(r.drops_TDS))
-        off_tds.append(tds - version.target_TDS)
-        off_time.append(r.brew_time_s - version.target_brew_time_s)
+        tds = float(np.mean(r.drops_tds))
+        off_tds.append(tds - version.tds_target)
+        off_time.append(r.brew_time_s - version.brew_time_s)
         if r.beverage_g is not None:
             retained.append((r.water_g + version.bypass_g - r.beverage_g * (1 - tds / 100)) / r.dose_g)
             yields.append(tds * r.beverage_g / r.dose_g)
