@@ -52,7 +52,7 @@ def switch_place(request: Any) -> HttpResponse:
     else:
         request.session[PLACE_KEY] = place.key
         messages.success(request, _("You are at %(place)s now.") % {"place": place.label})
-    return HttpResponseRedirect(reverse("web:home"))
+    return HttpResponseRedirect(_next_page(request))
 
 
 @sensitive_post_parameters()

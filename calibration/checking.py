@@ -1,0 +1,279 @@
+"""What cannot be in an entry, and what can but seldom is.
+
+An impossible value is refused beside its field. Improbable ones are asked about once, all in one question,
+and kept if the answer is yes. The bounds of the improbable are common practice, no source: wide enough that a
+brew that merely went wrong is rarely asked about, close enough to catch a slipped digit or the wrong server.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from django.utils.translation import gettext as _
+
+from brewbar import units
+from calibration.entry import MOST_DROPS, Entry
+from calibration.models import Reading
+from recipes.brewing import extraction
+
+TDS_POSSIBLE_PCT = (Decimal(0), Decimal(30))
+TDS_USUAL_PCT = (0.8, 2.0)
+TDS_FROM_TARGET_PCT = 0.4
+EY_POSSIBLE_PCT = 100.0
+EY_USUAL_PCT = (14.0, 26.0)
+RETAINED_MOST_G_PER_G = 3.4
+BREW_TIME_POSSIBLE_S = (10, 3600)
+BREW_TIME_USUAL_S = (60, 600)
+BREW_TIME_FROM_TARGET = 0.4
+MASS_FROM_RECIPE = 0.2
+SAMPLE_USUAL_C = (10, 40)
+LATE = timedelta(days=2)
+CLOCKS_DIFFER = timedelta(minutes=5)
+"""A phone's clock and the server's may differ by this much."""
+BEFORE_PUBLISHED = timedelta(days=1)
+"""A version is dialled in before it is published, and its brews are entered once it stands on the board."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """What cannot be: ``field`` is the part of the entry it stands beside."""
+
+    field: str
+    says: str
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """What can be, but seldom is. ``key`` names the value too: another value is another doubt."""
+
+    key: str
+    says: str
+
+
+def mean_tds(entry: Entry) -> float:
+    return float(sum(entry.drops, Decimal(0)) / len(entry.drops))
+
+
+def problems(entry: Entry, now: datetime) -> list[Problem]:
+    """Everything impossible in ``entry``, entered at the moment ``now``."""
+    found = [*_of_drops(entry), *_of_places(entry), *_of_weight(entry), *_of_times(entry, now)]
+    return found or list(_of_balance(entry))
+
+
+def _of_drops(entry: Entry) -> Iterator[Problem]:
+    if len(entry.drops) < 2:
+        yield Problem("drop_2", _("Two drops or more: one drop alone cannot show its own mistake."))
+    if len(entry.drops) > MOST_DROPS:
+        yield Problem("drop_5", _("Five drops at most."))
+    low, high = TDS_POSSIBLE_PCT
+    for number, drop in enumerate(entry.drops, start=1):
+        if not low <= drop <= high:
+            as_shown = f"{drop / 100:f}" if low <= drop / 100 <= 3 else "1.40"
+            yield Problem(
+                f"drop_{number}",
+                _("TDS lies between 0 and 30 %%. Write it as the display shows it, such as %(example)s.")
+                % {"example": as_shown},
+            )
+
+
+def _of_places(entry: Entry) -> Iterator[Problem]:
+    pieces = {
+        "kettle": entry.kettle,
+        "grinder": entry.grinder,
+        "refractometer": entry.refractometer,
+        "server": entry.server,
+    }
+    for name, piece in pieces.items():
+        if piece is not None and piece.cafe_id != entry.cafe.pk:
+            yield Problem(name, _("This one stands in another café."))
+    if entry.roast_batch.coffee_id != entry.slot.card.recipe.coffee_id:
+        yield Problem("roast_batch", _("This batch is of another coffee than the recipe."))
+
+
+def _of_weight(entry: Entry) -> Iterator[Problem]:
+    if not entry.is_weighed:
+        if entry.weight_g is not None:
+            yield Problem(
+                "weight_g", _("A weight is entered here, but 'not weighed' is chosen. Which is it?")
+            )
+        return
+    if entry.weight_g is None:
+        yield Problem("weight_g", _("Enter what the scale showed, or choose 'not weighed'."))
+    elif entry.beverage_source == Reading.Beverage.SERVER:
+        if entry.server is None or entry.tare_g is None:
+            yield Problem(
+                "server", _("Choose the server that was weighed, so that its own weight can be taken off.")
+            )
+        elif entry.weight_g <= entry.tare_g:
+            yield Problem(
+                "weight_g",
+                _(
+                    "%(gross)s is no more than the empty server weighs (%(server)s, %(tare)s). Enter the "
+                    "server with its coffee, or choose 'the coffee alone'."
+                )
+                % {
+                    "gross": units.grams(entry.weight_g),
+                    "server": entry.server.name,
+                    "tare": units.grams(entry.tare_g),
+                },
+            )
+    elif entry.weight_g <= 0:
+        yield Problem("weight_g", _("The coffee must weigh something."))
+
+
+def _of_times(entry: Entry, now: datetime) -> Iterator[Problem]:
+    shortest, longest = BREW_TIME_POSSIBLE_S
+    if not shortest <= entry.brew_time_s <= longest:
+        yield Problem("minutes", _("A brew time lies between 0:10 and 60:00."))
+    if entry.brewed_at is None:
+        return
+    published, withdrawn = entry.slot.published_at, entry.slot.withdrawn_at
+    if entry.brewed_at > now + CLOCKS_DIFFER:
+        yield Problem("brewed_at", _("This lies in the future."))
+    elif published is None or entry.brewed_at < published - BEFORE_PUBLISHED:
+        yield Problem("brewed_at", _("This recipe version was not on this station then."))
+    elif withdrawn is not None and entry.brewed_at > withdrawn + BEFORE_PUBLISHED:
+        yield Problem("brewed_at", _("This recipe version had left this station by then."))
+
+
+def _of_balance(entry: Entry) -> Iterator[Problem]:
+    tds_pct, dose_g = mean_tds(entry), float(entry.dose_g)
+    try:
+        beverage_g = entry.beverage_for(tds_pct)
+    except ValueError:
+        yield Problem(
+            "weight_g", _("A bed of this dose would keep all of this water. Weigh the coffee instead.")
+        )
+        return
+    if extraction.percolation_yield_pct(tds_pct, beverage_g, dose_g) > EY_POSSIBLE_PCT:
+        yield Problem(
+            "drop_1",
+            _(
+                "%(tds)s of %(beverage)s is %(solids)s dissolved, more than the dose of %(dose)s. "
+                "Check drops and weight."
+            )
+            % {
+                "tds": units.percent(tds_pct),
+                "beverage": units.grams(beverage_g),
+                "solids": units.grams(tds_pct / 100 * beverage_g),
+                "dose": units.grams(entry.dose_g),
+            },
+        )
+
+
+def doubts(entry: Entry, now: datetime) -> list[Doubt]:
+    """Everything improbable in a possible entry, without what was answered already."""
+    found = [*_about_cup(entry), *_about_time(entry, now), *_about_masses(entry)]
+    return [doubt for doubt in found if doubt.key not in entry.sure]
+
+
+def _about_cup(entry: Entry) -> Iterator[Doubt]:
+    tds_pct, target = mean_tds(entry), entry.slot.version.tds_target
+    if target is None:
+        low, high = TDS_USUAL_PCT
+        if not low <= tds_pct <= high:
+            yield Doubt(
+                f"tds:{tds_pct:.2f}",
+                _("TDS of %(tds)s: filter coffee is usually between %(low)s and %(high)s.")
+                % {
+                    "tds": units.percent(tds_pct),
+                    "low": units.percent(low, 1),
+                    "high": units.percent(high, 1),
+                },
+            )
+    elif abs(tds_pct - float(target)) > TDS_FROM_TARGET_PCT:
+        yield Doubt(
+            f"tds:{tds_pct:.2f}",
+            _("TDS of %(tds)s, where the recipe aims at %(target)s.")
+            % {"tds": units.percent(tds_pct), "target": units.percent(target)},
+        )
+    ey_pct = extraction.percolation_yield_pct(tds_pct, entry.beverage_for(tds_pct), float(entry.dose_g))
+    low, high = EY_USUAL_PCT
+    if not low <= ey_pct <= high:
+        yield Doubt(
+            f"ey:{ey_pct:.1f}",
+            _("An extraction yield of %(ey)s: usually it is between %(low)s and %(high)s.")
+            % {"ey": units.percent(ey_pct, 1), "low": units.percent(low, 0), "high": units.percent(high, 0)},
+        )
+
+
+def _about_time(entry: Entry, now: datetime) -> Iterator[Doubt]:
+    target, taken = entry.slot.version.brew_time_s, entry.brew_time_s
+    if target is None:
+        shortest, longest = BREW_TIME_USUAL_S
+        unusual, says = not shortest <= taken <= longest, _("A brew time of %(taken)s.")
+    else:
+        allowed = max(BREW_TIME_FROM_TARGET * target, 2 * entry.slot.version.brew_time_tolerance_s)
+        unusual, says = (
+            abs(taken - target) > allowed,
+            _("A brew time of %(taken)s, where the recipe aims at %(target)s."),
+        )
+    if unusual:
+        yield Doubt(f"time:{taken}", says % {"taken": units.clock(taken), "target": units.clock(target or 0)})
+    if entry.brewed_at is not None and now - entry.brewed_at > LATE:
+        days = (now - entry.brewed_at).days
+        yield Doubt(f"late:{entry.brewed_at.date()}", _("Brewed %(days)d days ago.") % {"days": days})
+
+
+def _about_masses(entry: Entry) -> Iterator[Doubt]:
+    version = entry.slot.version
+    for key, name, value, planned in (
+        ("dose", _("dose"), entry.dose_g, version.dose_g),
+        ("water", _("brew water"), entry.water_g, version.water_g),
+    ):
+        if planned and abs(value - planned) > Decimal(str(MASS_FROM_RECIPE)) * planned:
+            yield Doubt(
+                f"{key}:{value}",
+                _("%(value)s of %(what)s, where the recipe says %(planned)s.")
+                % {"value": units.grams(value), "what": name, "planned": units.grams(planned)},
+            )
+    weighed = entry.weighed_beverage_g
+    if weighed is not None:
+        retained = extraction.liquid_retained_g_per_g(
+            float(entry.dose_g),
+            float(entry.water_g),
+            float(weighed),
+            float(entry.bypass_g),
+            float(entry.ice_g),
+        )
+        if retained > RETAINED_MOST_G_PER_G:
+            yield Doubt(
+                f"light:{weighed}",
+                _(
+                    "Only %(beverage)s of coffee from %(water)s of water: the bed would have kept "
+                    "%(retained)s for each gram of coffee, where about 2 g is usual."
+                )
+                % {
+                    "beverage": units.grams(weighed),
+                    "water": units.grams(entry.water_g + entry.bypass_g + entry.ice_g),
+                    "retained": units.grams(retained),
+                },
+            )
+    temperature = entry.sample_temperature_C
+    if temperature is not None and not SAMPLE_USUAL_C[0] <= temperature <= SAMPLE_USUAL_C[1]:
+        yield Doubt(
+            f"sample:{temperature}",
+            _("A sample at %(temperature)s: let it cool to room temperature before it goes on the prism.")
+            % {"temperature": units.degrees(temperature, 1)},
+        )
+
+
+def asks_about_rinse_water(entry: Entry) -> bool:
+    """Whether the beverage is more than the bed can have let through, and nobody has said why yet."""
+    weighed = entry.weighed_beverage_g
+    return (
+        entry.rinse_left_in is None
+        and weighed is not None
+        and is_too_heavy(weighed, entry.water_g, entry.dose_g, entry.bypass_g, entry.ice_g)
+    )
+
+
+def is_too_heavy(
+    beverage_g: Decimal, water_g: Decimal, dose_g: Decimal, bypass_g: Decimal, ice_g: Decimal
+) -> bool:
+    return extraction.implausibly_heavy(
+        float(beverage_g), float(water_g), float(dose_g), float(bypass_g), float(ice_g)
+    )

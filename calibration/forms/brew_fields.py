@@ -1,0 +1,102 @@
+"""Fields for what is measured at the bar: masses, drops, degrees, and moments on the café's own clock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from datetime import UTC, datetime, tzinfo
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
+
+from brewbar.units import fixed, trimmed
+from recipes.forms.fields import NumberField
+
+WALL_TIME = "%Y-%m-%dT%H:%M"
+
+
+class MassField(NumberField):
+    """Grams, kept to 0.1 g: what a finer scale shows beyond that is far below the uncertainty of a mass."""
+
+    def __init__(self, least: int, most: int, **kwargs: Any) -> None:
+        super().__init__(widget=_with_unit("g"), min_value=least, max_value=most, **kwargs)
+        self.error_messages["required"] = _("Enter the mass in grams.")
+
+    def clean(self, value: Any) -> Decimal | None:
+        typed = super().clean(value)
+        return None if typed is None else Decimal(fixed(typed, 1))
+
+    def prepare_value(self, value: Any) -> Any:
+        return trimmed(value, 1) if isinstance(value, Decimal) else value
+
+
+class DropField(NumberField):
+    """One reading of a refractometer, as its display shows it."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(widget=_with_unit("%"), required=False, **kwargs)
+
+    def clean(self, value: Any) -> Decimal | None:
+        typed = super().clean(value)
+        if typed is not None and typed != round(typed, 2):
+            raise ValidationError(_("Enter it as the display shows it, with two decimals, such as 1.40."))
+        return typed
+
+    def prepare_value(self, value: Any) -> Any:
+        return fixed(value, 2) if isinstance(value, Decimal) else value
+
+
+class DegreesField(NumberField):
+    def __init__(self, **kwargs: Any) -> None:
+        limits = {"min_value": 0, "max_value": 100, "decimal_places": 1, "required": False}
+        super().__init__(widget=_with_unit("°C"), **limits | kwargs)
+
+
+class WallTimeField(forms.Field):
+    """A moment as the clock on the café's wall showed it."""
+
+    def __init__(self, zone: tzinfo, **kwargs: Any) -> None:
+        self.zone = zone
+        super().__init__(widget=forms.DateTimeInput(attrs={"type": "datetime-local"}), **kwargs)
+
+    def to_python(self, value: Any) -> datetime | None:
+        if value in self.empty_values:
+            return None
+        try:
+            wall = datetime.fromisoformat(str(value)).replace(tzinfo=None)
+        except ValueError as error:
+            raise ValidationError(_("Enter day and time, such as 2026-03-01 09:40.")) from error
+        at = wall.replace(tzinfo=self.zone)
+        if at.astimezone(UTC).astimezone(self.zone).replace(tzinfo=None) != wall:
+            raise ValidationError(_("The clocks went forward over this time: it never was."))
+        return at
+
+    def prepare_value(self, value: Any) -> Any:
+        return value.astimezone(self.zone).strftime(WALL_TIME) if isinstance(value, datetime) else value
+
+
+class PieceField(forms.ChoiceField):
+    """One of a few rows. They are read once, however often a page draws and checks them."""
+
+    def __init__(self, says: Callable[[Any], str] = str, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.says = says
+        self.rows: dict[str, Any] = {}
+
+    def offer(self, rows: Iterable[Any]) -> None:
+        self.rows = {str(row.pk): row for row in rows}
+        # A single row needs no question; of several none is chosen before somebody said which.
+        unsaid = [] if len(self.rows) == 1 and self.required else [("", _("Choose"))]
+        self.choices = [*unsaid, *((pk, self.says(row)) for pk, row in self.rows.items())]
+
+    def clean(self, value: Any) -> Any:
+        return self.rows.get(super().clean(value))
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return str(initial or "") != str(data or "")
+
+
+def _with_unit(unit: str) -> forms.TextInput:
+    return forms.TextInput(attrs={"data-unit": unit})

@@ -1,0 +1,290 @@
+"""The entry of a reading, and the reason for voiding one.
+
+The form only reads what was typed, in the café's own terms; `calibration.recording` judges it.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.db.models import Model, Q, QuerySet
+from django.forms import BoundField
+from django.utils.translation import gettext_lazy as _
+
+from brewbar.crew.access import Member
+from brewbar.crew.models import Membership, Role, User
+from brewbar.units import parse_clock, trimmed
+from calibration import checking
+from calibration.entry import MOST_DROPS, Entry
+from calibration.forms import remembering
+from calibration.forms.brew_fields import DegreesField, DropField, MassField, PieceField, WallTimeField
+from calibration.models import Reading, Refractometer
+from recipes.models import Grinder, Kettle, RoastBatch, Server, Slot, SlotSetting
+
+FEWEST_DROPS = 2
+DROPS = tuple(f"drop_{number}" for number in range(1, MOST_DROPS + 1))
+DROP_LABELS = (_("First drop"), _("Second drop"), _("Third drop"), _("Fourth drop"), _("Fifth drop"))
+SETTING = ("roast_batch", "grinder", "grind_setting")
+"""What moves daily, and is looked up when a brew is entered late."""
+DIFFERENT = (
+    *("taste", "brewed_at", "barista", "dose_g", "water_g", "bypass_g", "ice_g", *SETTING, "kettle"),
+    *("refractometer", "sample_temperature_C", "slurry_temperature_C"),
+)
+"""What sits behind 'something was different', in the order of the page."""
+WEIGHED = (
+    (Reading.Beverage.SERVER, _("in its server")),
+    (Reading.Beverage.ALONE, _("the coffee alone")),
+    (Reading.Beverage.ESTIMATED, _("not weighed")),
+)
+TAKEN_AS_TYPED = (
+    *("uuid", "kind", "beverage_source", "weight_g", "brew_time_s", "taste"),
+    *("dose_g", "water_g", "bypass_g", "ice_g", "kettle", "refractometer"),
+    *("sample_temperature_C", "slurry_temperature_C"),
+)
+IN_HAND: dict[str, type[Model]] = {
+    "kettle": Kettle,
+    "grinder": Grinder,
+    "server": Server,
+    "refractometer": Refractometer,
+}
+
+
+def _server_and_tare(server: Server) -> str:
+    return f"{server.name}, {trimmed(server.tare_g, 1)} g"
+
+
+class EntryForm(forms.Form):
+    """One brew, typed with one hand.
+
+    ``typed`` is what a half-filled page held when it is drawn anew, ``original`` the reading whose typo is
+    corrected.
+    """
+
+    uuid = forms.UUIDField(widget=forms.HiddenInput)
+    kind = forms.ChoiceField(label=_("This is"), choices=Reading.Kind.choices, widget=forms.RadioSelect)
+    beverage_source = forms.ChoiceField(
+        label=_("What was weighed"), choices=WEIGHED, widget=forms.RadioSelect
+    )
+    weight_g = MassField(0, 9999, label=_("Weight on the scale"), required=False)
+    server = PieceField(_server_and_tare, label=_("Server, and its weight when empty"), required=False)
+    minutes = forms.CharField(label=_("Minutes"), required=False, max_length=8)
+    seconds = forms.CharField(label=_("Seconds"), required=False, max_length=8)
+    rinse_left_in = forms.ChoiceField(
+        label=_("Was rinse water left in the server?"),
+        choices=[("yes", _("Yes")), ("no", _("No"))],
+        required=False,
+        widget=forms.RadioSelect,
+    )
+    taste = forms.CharField(label=_("How it tasted"), required=False, max_length=200)
+    dose_g = MassField(1, 200, label=_("Dose"))
+    water_g = MassField(10, 4000, label=_("Brew water"))
+    bypass_g = MassField(0, 2000, label=_("Bypass water"))
+    ice_g = MassField(0, 2000, label=_("Ice in the server"))
+    roast_batch = PieceField(label=_("Roast batch"))
+    grinder = PieceField(label=_("Grinder"))
+    grind_setting = forms.CharField(label=_("Grind setting"), max_length=12)
+    kettle = PieceField(label=_("Kettle"))
+    refractometer = PieceField(label=_("Refractometer"))
+    sample_temperature_C = DegreesField(label=_("Sample temperature"))
+    slurry_temperature_C = DegreesField(label=_("Slurry temperature"))
+
+    def __init__(
+        self,
+        member: Member,
+        slot: Slot,
+        data: Mapping[str, Any] | None = None,
+        typed: Mapping[str, Any] | None = None,
+        original: Reading | None = None,
+    ) -> None:
+        self.member, self.slot, self.original = member, slot, original
+        self.known = (
+            remembering.from_reading(original) if original else remembering.from_station(member, slot)
+        )
+        self.said: Mapping[str, Any] = (data if data is not None else typed) or {}
+        super().__init__(data, initial=self.known | {"uuid": uuid.uuid4()} | dict(typed or {}))
+        for name, label in zip(DROPS, DROP_LABELS, strict=True):
+            self.fields[name] = DropField(label=label)
+        self.fields["brewed_at"] = WallTimeField(
+            member.cafe.zone,
+            label=_("When it was brewed"),
+            required=False,
+            help_text=_("Empty means just now."),
+        )
+        if member.is_head:
+            self.fields["barista"] = PieceField(label=_("Who brewed it"))
+        self._offer()
+        for name in ("kind", "beverage_source", "rinse_left_in"):
+            self.fields[name].widget.attrs["class"] = "choices"
+        for name in ("minutes", "seconds"):
+            self.fields[name].widget.attrs |= {"inputmode": "numeric", "autocomplete": "off", "size": 3}
+
+    def _offer(self) -> None:
+        """Choices from the member's own café: what is in use, and what this brew is known to be of."""
+        for name, model in IN_HAND.items():
+            rows: Any = model._default_manager.all()
+            self.pieces(name).offer(
+                rows.for_member(self.member).filter(Q(retired_at=None) | Q(pk=self.known.get(name)))
+            )
+        batches = RoastBatch.objects.for_member(self.member).filter(coffee=self.slot.card.recipe.coffee_id)
+        in_use = Q(retired_at=None, used_up_on=None)
+        self.pieces("roast_batch").offer(batches.filter(in_use | Q(pk=self.known["roast_batch"])))
+        if "barista" in self.fields:
+            self.pieces("barista").offer(self._crew())
+        servers = self.pieces("server").rows
+        if len(servers) == 1:
+            self.initial.setdefault("server", next(iter(servers)))
+        if not servers:
+            self.fields["beverage_source"].choices = WEIGHED[1:]  # type: ignore[attr-defined]
+        self.initial.setdefault(
+            "beverage_source", Reading.Beverage.SERVER if servers else Reading.Beverage.ALONE
+        )
+
+    def _crew(self) -> QuerySet[User]:
+        """Who brews in this café, and whoever brewed the reading that is corrected."""
+        brewing = Membership.objects.active().filter(cafe=self.member.cafe).exclude(role=Role.OWNER)
+        return User.objects.filter(Q(pk__in=brewing.values("user")) | Q(pk=self.known["barista"]))
+
+    def pieces(self, name: str) -> PieceField:
+        field = self.fields[name]
+        assert isinstance(field, PieceField)
+        return field
+
+    adds_drop = False
+    """Whether 'one more drop' was tapped."""
+
+    # --- what was typed
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = self.cleaned_data
+        if not {"minutes", "seconds"} & set(self.errors):
+            cleaned["brew_time_s"] = self._brew_time(cleaned["minutes"].strip(), cleaned["seconds"].strip())
+        for name in DROPS[:FEWEST_DROPS]:
+            if name in cleaned and cleaned[name] is None:
+                self.add_error(name, _("Two drops or more: one alone cannot show its own mistake."))
+        return cleaned
+
+    def _brew_time(self, minutes: str, seconds: str) -> int | None:
+        """Minutes and seconds apart, or all of it in one of the two, as 2:45 or as 165 seconds."""
+        whole = seconds if not minutes else minutes if ":" in minutes and not seconds else ""
+        try:
+            if whole or not minutes:
+                return parse_clock(whole)
+            if not seconds:
+                self.add_error("seconds", _("Enter the seconds too: 0 if it was the full minute."))
+                return None
+            return parse_clock(f"{minutes}:{seconds:0>2}")
+        except ValueError as error:
+            self.add_error("minutes" if whole == minutes or not whole else "seconds", str(error))
+            return None
+
+    def entry(self) -> Entry:
+        """What a valid form says about the brew."""
+        said = self.cleaned_data
+        in_server = said["beverage_source"] == Reading.Beverage.SERVER
+        entry = Entry(
+            slot=self.slot,
+            barista=said.get("barista") or (self.original.barista if self.original else self.member.user),
+            drops=tuple(said[name] for name in DROPS if said[name] is not None),
+            server=said["server"] if in_server else None,
+            tare_g=self._tare_of(said["server"]) if in_server else None,
+            brewed_at=self._brewed_at(),
+            corrects=self.original,
+            no_more_drops="no_more_drops" in self.data,
+            sure=frozenset(self.sure),
+            **{name: said[name] for name in TAKEN_AS_TYPED},
+            **self._setting(),
+        )
+        rinse = {"yes": True, "no": False}.get(said["rinse_left_in"])
+        # An answer to a question that no longer arises, once the weight was put right, is no answer.
+        return replace(entry, rinse_left_in=rinse) if checking.asks_about_rinse_water(entry) else entry
+
+    @property
+    def sure(self) -> list[str]:
+        """The doubts that were answered already."""
+        return " ".join(getattr(self.data, "getlist", lambda name: [])("sure")).split()
+
+    def _tare_of(self, server: Server | None) -> Decimal | None:
+        old = self.original
+        if server is not None and old is not None and old.server_id == server.pk:
+            return old.tare_g
+        return server.tare_g if server else None
+
+    def _brewed_at(self) -> datetime | None:
+        at: datetime | None = self.cleaned_data["brewed_at"]
+        old = self.original
+        if old is None:
+            return at
+        # The page shows whole minutes: an untouched one stands for the moment that was saved.
+        untouched = at is None or at == old.brewed_at.replace(second=0, microsecond=0)
+        return old.brewed_at if untouched else at
+
+    def _setting(self) -> dict[str, Any]:
+        """Batch, grinder and setting; of a brew entered late, those of its hour unless others were chosen."""
+        said = {name: self.cleaned_data[name] for name in SETTING}
+        at, now = self.cleaned_data["brewed_at"], self.slot.setting
+        if (
+            self.original
+            or at is None
+            or now is None
+            or at >= now.set_at
+            or set(SETTING) & set(self.changed_data)
+        ):
+            return said
+        then = (
+            SlotSetting.objects.filter(slot=self.slot, set_at__lte=at)
+            .select_related("roast_batch", "grinder")
+            .first()
+        )
+        return {name: getattr(then, name) for name in SETTING} if then else said
+
+    # --- what the page shows
+
+    def add_problems(self, problems: Iterable[checking.Problem]) -> None:
+        filled = [name for name in DROPS if self.cleaned_data.get(name) is not None]
+        for problem in problems:
+            name = problem.field
+            if name in DROPS:
+                # Problems count the drops that were entered, the page its fields.
+                name = filled[DROPS.index(name)] if DROPS.index(name) < len(filled) else name
+            self.add_error(name if name in self.fields else None, problem.says)
+
+    def drops(self) -> list[BoundField]:
+        """The drop fields to show: two, those shown or filled before, one more where it was asked for."""
+        held = [number for number, name in enumerate(DROPS, 1) if name in self.said or self.initial.get(name)]
+        return [self[name] for name in DROPS[: max([FEWEST_DROPS, *held]) + self.adds_drop]]
+
+    @property
+    def next_drop(self) -> BoundField | None:
+        """The field after those of ``drops``; None after the fifth."""
+        shown = len(self.drops())
+        return self[DROPS[shown]] if shown < MOST_DROPS else None
+
+    def different(self) -> list[BoundField]:
+        return [self[name] for name in DIFFERENT if name in self.fields]
+
+    @property
+    def is_different(self) -> bool:
+        """Whether anything behind 'something was different' was changed or refused: then it stays open."""
+        if not self.said:
+            return False
+        changed = (
+            self.fields[n].has_changed(self.known.get(n), self.said.get(n))
+            for n in DIFFERENT
+            if n in self.fields
+        )
+        return any(changed) or bool(self.is_bound and set(DIFFERENT) & set(self.errors))
+
+
+class VoidForm(forms.Form):
+    reason = forms.CharField(
+        label=_("Why it does not count"),
+        max_length=200,
+        help_text=_("The crew can read it. Such as: the scale was not on zero."),
+        error_messages={"required": _("Say why: a reading never vanishes without a reason.")},
+    )

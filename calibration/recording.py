@@ -1,0 +1,291 @@
+"""Save a reading, correct a typo in one, void one.
+
+This is the one way a reading comes to be, whoever sends it: `record` checks, asks, computes and saves.
+Nothing is edited in place; a correction is a new reading that names the old one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+from math import ceil
+from typing import Any
+
+from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
+
+from brewbar.crew.access import Member
+from brewbar.crew.models import User
+from calibration import checking
+from calibration.entry import MINUTES_TO_CORRECT, Entry
+from calibration.models import Drop, Reading
+from calibration.models.readings import ReadingRows
+from calibration.statistics import uncertainty
+from recipes.brewing import extraction
+
+
+class Impossible(Exception):
+    """The entry says what cannot be; ``problems`` says where."""
+
+    def __init__(self, problems: list[checking.Problem]) -> None:
+        super().__init__("; ".join(problem.says for problem in problems))
+        self.problems = problems
+
+
+@dataclass(frozen=True)
+class Question:
+    """All that is asked before an entry is saved, at once.
+
+    doubts: what is improbable. rinse_water: whether to ask if rinse water was left in the server.
+    more_drops: why one more drop is wanted; "" if none is.
+    """
+
+    doubts: list[checking.Doubt]
+    rinse_water: bool
+    more_drops: str
+
+    def __bool__(self) -> bool:
+        return bool(self.doubts or self.rinse_water or self.more_drops)
+
+
+class Unsure(Exception):
+    """The entry can be saved once ``question`` is answered."""
+
+    def __init__(self, question: Question) -> None:
+        super().__init__("A question comes first.")
+        self.question = question
+
+
+class Taken(Exception):
+    """The UUID stands for another reading of this company already: ``reading``."""
+
+    def __init__(self, reading: Reading) -> None:
+        super().__init__("This form was saved before, with something else in it.")
+        self.reading = reading
+
+
+class NotStanding(Exception):
+    """The reading was voided, or corrected by somebody, meanwhile. Its text is the sentence to show."""
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """A saved reading; ``is_new`` is False when this very entry had been saved before."""
+
+    reading: Reading
+    is_new: bool
+
+
+def record(entry: Entry, by: User, now: datetime) -> Recorded:
+    """Save ``entry``, entered by ``by``, with all that follows from it.
+
+    The same entry again gives the reading that was saved the first time. Raises Impossible, Unsure or Taken;
+    then nothing was saved. For a correction also NotStanding.
+    """
+    try:
+        with transaction.atomic():
+            # Two brews of one barista take turns, so that one of them is the first of the day.
+            User.objects.select_for_update(no_key=True).get(pk=entry.barista.pk)
+            return _saved_before(entry) or Recorded(_save(entry, by, now), is_new=True)
+    except IntegrityError:
+        # The same UUID came in at the same moment for somebody else's brew, and won.
+        saved = _saved_before(entry)
+        if saved is None:
+            raise
+        return saved
+
+
+def _saved_before(entry: Entry) -> Recorded | None:
+    saved = Reading.objects.filter(company=entry.cafe.company_id, uuid=entry.uuid).first()
+    if saved is None:
+        return None
+    if saved.fingerprint != entry.fingerprint:
+        raise Taken(saved)
+    return Recorded(saved, is_new=False)
+
+
+def _save(entry: Entry, by: User, now: datetime) -> Reading:
+    if entry.corrects is not None:
+        _still_stands(entry.corrects)
+    if problems := checking.problems(entry, now):
+        raise Impossible(problems)
+    if question := ask(entry, now):
+        raise Unsure(question)
+    reading = made(entry, by, now)
+    reading.attempt = _attempt(reading)
+    reading.save(force_insert=True)
+    Drop.objects.bulk_create(drops(entry, reading))
+    return reading
+
+
+def made(entry: Entry, by: User, now: datetime) -> Reading:
+    """The reading that ``entry`` becomes, complete but for its attempt, and not saved."""
+    brewed_at = entry.brewed_at or now
+    return Reading(
+        company_id=entry.cafe.company_id,
+        cafe=entry.cafe,
+        uuid=entry.uuid,
+        fingerprint=entry.fingerprint,
+        kind=entry.kind,
+        corrects=entry.corrects,
+        barista=entry.barista,
+        entered_by=by,
+        entered_at=now,
+        brewed_at=brewed_at,
+        business_day=entry.cafe.business_day(brewed_at),
+        slot=entry.slot,
+        station_id=entry.slot.card.station_id,
+        version_id=entry.slot.version_id,
+        roast_batch=entry.roast_batch,
+        grinder=entry.grinder,
+        grind_setting=entry.grind_setting,
+        kettle=entry.kettle,
+        server=entry.server if entry.beverage_source == Reading.Beverage.SERVER else None,
+        refractometer=entry.refractometer,
+        dose_g=entry.dose_g,
+        water_g=entry.water_g,
+        bypass_g=entry.bypass_g,
+        ice_g=entry.ice_g,
+        beverage_source=entry.beverage_source,
+        rinse_left_in=entry.rinse_left_in,
+        brew_time_s=entry.brew_time_s,
+        slurry_temperature_C=entry.slurry_temperature_C,
+        taste=entry.taste,
+        **computed(entry),
+    )
+
+
+def drops(entry: Entry, reading: Reading) -> list[Drop]:
+    """The drops of a saved reading, not saved themselves."""
+    return [
+        Drop(reading=reading, order=order, tds=tds, sample_temperature_C=entry.sample_temperature_C)
+        for order, tds in enumerate(entry.drops, start=1)
+    ]
+
+
+def ask(entry: Entry, now: datetime) -> Question:
+    """What to ask about a possible entry before it is saved."""
+    settled = _settled(entry)
+    return Question(
+        doubts=checking.doubts(entry, now),
+        rinse_water=checking.asks_about_rinse_water(entry),
+        more_drops=settled.reason if settled.ask_another and not entry.no_more_drops else "",
+    )
+
+
+def _settled(entry: Entry) -> uncertainty.DropVerdict:
+    instrument = entry.refractometer
+    return uncertainty.settle_drops(
+        [float(drop) for drop in entry.drops],
+        float(instrument.repeatability_tds),
+        float(instrument.resolution_tds),
+    )
+
+
+def computed(entry: Entry) -> dict[str, Any]:
+    """The columns of a Reading that follow from the entry and the instrument as they are now."""
+    settled, instrument = _settled(entry), entry.refractometer
+    beverage_g = entry.beverage_for(settled.value)
+    budget = uncertainty.tds_budget(
+        settled.n,
+        settled.sd,
+        float(instrument.resolution_tds),
+        accuracy_limit=float(instrument.accuracy_tds),
+    )
+    in_server = entry.beverage_source == Reading.Beverage.SERVER
+    return {
+        "beverage_g": round(Decimal(repr(beverage_g)), 1),
+        "gross_g": entry.weight_g if in_server else None,
+        "tare_g": entry.tare_g if in_server else None,
+        "tds": round(Decimal(repr(settled.value)), 4),
+        "tds_rule": settled.rule,
+        "drops_range_tds": round(Decimal(repr(settled.range)), 2),
+        "drops_allowed_tds": round(Decimal(repr(settled.allowed_range or 0.0)), 2),
+        "u_tds_relative": budget.u_relative,
+        "u_tds_absolute": budget.u_absolute,
+        "ey": extraction.percolation_yield_pct(settled.value, beverage_g, float(entry.dose_g)),
+        "u_ey_relative": _yield_u(entry, settled.value, beverage_g, budget.u_relative),
+        "u_ey_absolute": _yield_u(entry, settled.value, beverage_g, budget.u_absolute),
+    }
+
+
+def _yield_u(entry: Entry, tds_pct: float, beverage_g: float, u_tds_pct: float) -> float:
+    dose_g = float(entry.dose_g)
+    if entry.is_weighed:
+        return extraction.yield_budget(tds_pct, beverage_g, dose_g, u_tds_pct).u
+    added = (float(entry.water_g), float(entry.bypass_g), float(entry.ice_g))
+    return extraction.estimated_yield_budget(tds_pct, dose_g, *added, u_tds_pct=u_tds_pct).u
+
+
+def _attempt(reading: Reading) -> str:
+    """First brew of the barista's day with this recipe, or a re-brew. Decided once, when it is saved."""
+    if reading.kind != Reading.Kind.CHECK:
+        return Reading.Attempt.FIRST
+    old = reading.corrects
+    if old is not None and old.kind == reading.kind and _day_key(old) == _day_key(reading):
+        return old.attempt
+    earlier = Reading.objects.standing().filter(
+        kind=Reading.Kind.CHECK,
+        barista=reading.barista,
+        version__recipe=reading.slot.card.recipe_id,
+        business_day=reading.business_day,
+        cafe=reading.cafe,
+    )
+    if old is not None:
+        earlier = earlier.exclude(pk=old.pk)
+    return Reading.Attempt.REBREW if earlier.exists() else Reading.Attempt.FIRST
+
+
+def _day_key(reading: Reading) -> tuple[Any, ...]:
+    return reading.barista_id, reading.business_day, reading.slot.card.recipe_id
+
+
+# --- afterwards
+
+
+def seen_by(member: Member) -> ReadingRows:
+    """The readings that ``member`` may see by name: one's own, and for a head barista the café's."""
+    rows = Reading.objects.for_member(member)
+    if member.is_head:
+        return rows
+    return rows.filter(barista=member.user) if member.is_barista else rows.none()
+
+
+def minutes_to_correct(reading: Reading, now: datetime) -> int:
+    """Whole minutes, begun ones counted, in which a barista may still correct a typo in ``reading``.
+
+    They run from the first saving: a correction does not begin them again.
+    """
+    first = reading
+    while first.corrects is not None:
+        first = first.corrects
+    left = first.entered_at + timedelta(minutes=MINUTES_TO_CORRECT) - now
+    return max(0, ceil(left / timedelta(minutes=1)))
+
+
+def may_correct(member: Member, reading: Reading, now: datetime) -> bool:
+    """Whether ``member`` may correct a typo in a reading that ``seen_by`` shows them, as far as time goes."""
+    return member.is_head or (member.is_barista and minutes_to_correct(reading, now) > 0)
+
+
+def stands(reading: Reading) -> bool:
+    """Whether ``reading`` is neither voided nor replaced by a correction."""
+    return not reading.is_voided and getattr(reading, "correction", None) is None
+
+
+def void(reading: Reading, by: User, reason: str, now: datetime) -> None:
+    """Have ``reading`` count for nothing, for ``reason``; it stays to be seen. Raises NotStanding."""
+    with transaction.atomic():
+        _still_stands(reading)
+        reading.voided_at, reading.voided_by, reading.void_reason = now, by, reason
+        reading.save(update_fields=["voided_at", "voided_by", "void_reason"])
+
+
+def _still_stands(reading: Reading) -> None:
+    """Lock ``reading``, so that it is corrected or voided once and not both."""
+    row = Reading.objects.select_for_update(of=("self",)).get(pk=reading.pk)
+    if row.is_voided:
+        raise NotStanding(_("This reading was voided in the meantime."))
+    if Reading.objects.filter(corrects=row).exists():
+        raise NotStanding(_("This reading was corrected in the meantime."))

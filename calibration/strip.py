@@ -1,0 +1,77 @@
+"""The small drawing beside a barista's last readings: strength, brew by brew, in the recipe's target band."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from calibration.models import Reading
+from calibration.statistics.uncertainty import COVERAGE_K
+
+WIDTH, HEIGHT = 340, 128
+LEFT, RIGHT, TOP, BOTTOM = 44, 12, 10, 10
+PLACES = 10
+LEAST_SPAN_TDS = 0.2
+
+
+@dataclass(frozen=True)
+class Point:
+    """Where one reading stands; ``high`` and ``low`` are the ends of its ± U."""
+
+    x: float
+    y: float
+    high: float
+    low: float
+    is_this: bool
+    counts: bool
+
+
+@dataclass(frozen=True)
+class Line:
+    y: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Strip:
+    points: tuple[Point, ...]
+    lines: tuple[Line, ...]
+    band_top: float | None
+    band_height: float
+    width: int = WIDTH
+    height: int = HEIGHT
+    left: int = LEFT
+    right: int = WIDTH - RIGHT
+
+
+def draw(readings: Sequence[Reading], this: Reading) -> Strip:
+    """The strip of ``readings``, newest first; the band is the target of the version of ``this``."""
+    target, tolerance = this.version.tds_target, float(this.version.tds_tolerance)
+    band = () if target is None else (float(target) - tolerance, float(target) + tolerance)
+    middles = [float(reading.tds) for reading in readings]
+    spreads = [COVERAGE_K * reading.u_tds_relative for reading in readings]
+    marks = [float(target), *band] if target is not None else [min(middles), max(middles)]
+    edges = [*marks, *(m - s for m, s in zip(middles, spreads)), *(m + s for m, s in zip(middles, spreads))]
+    low, high = min(edges), max(edges)
+    short = max(0.0, LEAST_SPAN_TDS - (high - low)) / 2
+    low, high = low - short, high + short
+
+    def at(tds: float) -> float:
+        return round(TOP + (high - tds) / (high - low) * (HEIGHT - TOP - BOTTOM), 1)
+
+    step = (WIDTH - LEFT - RIGHT) / PLACES
+    points = tuple(
+        Point(
+            x=round(WIDTH - RIGHT - step * (place + 0.5), 1),
+            y=at(middle),
+            high=at(middle + spread),
+            low=at(middle - spread),
+            is_this=reading.pk == this.pk,
+            counts=reading.kind == Reading.Kind.CHECK and reading.attempt != Reading.Attempt.REBREW,
+        )
+        for place, (reading, middle, spread) in enumerate(zip(readings, middles, spreads, strict=True))
+    )
+    lines = tuple(Line(at(mark), f"{mark:.2f}") for mark in dict.fromkeys(marks))
+    if not band:
+        return Strip(points, lines, None, 0.0)
+    return Strip(points, lines, at(band[1]), round(at(band[0]) - at(band[1]), 1))

@@ -1,0 +1,13 @@
+from django.urls import path
+
+from calibration.views import entry, readings
+
+app_name = "calibration"
+urlpatterns = [
+    path("c/", entry.find_code, name="find_code"),
+    path("c/<str:code>/", entry.code, name="code"),
+    path("c/<str:code>/<int:printed>/", entry.code, name="code"),
+    path("readings/<uuid:uuid>/", readings.reading, name="reading"),
+    path("readings/<uuid:uuid>/correct/", entry.correct, name="correct"),
+    path("readings/<uuid:uuid>/void/", readings.void, name="void"),
+]

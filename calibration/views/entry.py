@@ -1,0 +1,140 @@
+"""From a card's code to a saved reading."""
+
+from __future__ import annotations
+
+import re
+from typing import Any, cast
+from uuid import UUID, uuid4
+
+from django.core.exceptions import PermissionDenied
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from brewbar.crew.access import Member, brewers, crew
+from brewbar.web.views import conflict
+from calibration import recording
+from calibration.forms.readings import EntryForm
+from calibration.models import Reading
+from recipes import publishing
+from recipes.models import CardCode, Slot
+from recipes.timeline import plan_rows
+
+IN_AN_ADDRESS = re.compile(r"/c/(?P<code>[^/\s]+)(?:/(?P<printed>\d{1,5}))?")
+
+
+@crew("GET")
+def find_code(request: Any) -> HttpResponse:
+    """Where a code is typed. An address copied from a card does as well."""
+    typed = request.GET.get("code", "").strip()
+    if not typed:
+        return render(request, "calibration/code.html", {"asked": "code" in request.GET})
+    address = IN_AN_ADDRESS.search(typed)
+    wanted = address["code"] if address else typed
+    found = publishing.resolve(request.member, wanted)
+    if found is None:
+        return _unknown(request, typed, wanted)
+    printed = {"printed": int(address["printed"])} if address and address["printed"] else {}
+    return redirect("calibration:code", code=found.card.code, **printed)
+
+
+def _unknown(request: Any, typed: str, code: str) -> HttpResponse:
+    """404, but kindly: perhaps the card stands in another café where this person has a role."""
+    others = (place for place in request.places if place.cafe != request.member.cafe)
+    place = next((place for place in others if publishing.resolve(place, code)), None)
+    context = {"typed": typed, "place": place, "next": request.get_full_path(), "unknown": True}
+    return render(request, "calibration/code.html", context, status=404)
+
+
+@crew("GET", "POST")
+def code(request: Any, code: str, printed: int | None = None) -> HttpResponse:
+    """Where a card leads: how to take the sample, and the entry of a reading."""
+    member: Member = request.member
+    found = publishing.resolve(member, code, printed)
+    if found is None:
+        return _unknown(request, code, code)
+    slot = found.slot
+    if request.method == "POST":
+        if not member.may_brew:
+            raise PermissionDenied(_("Owners see the card; readings are entered by those who brew."))
+        # What the page was opened for, even if the board has moved on since.
+        slot = _slot_of(member, found.card, request.POST.get("slot", "")) or slot
+    if slot is None:
+        return render(request, "calibration/code_gone.html", {"found": found})
+    return _enter(request, "calibration/entry.html", slot, {"found": found})
+
+
+def _slot_of(member: Member, card: CardCode, pk: str) -> Slot | None:
+    slots = Slot.objects.for_member(member).for_card().filter(card=card, published_at__isnull=False)
+    slot: Slot | None = slots.filter(pk=pk).first() if re.fullmatch(r"[0-9]{1,18}", pk) else None
+    return slot
+
+
+@brewers("GET", "POST")
+def correct(request: Any, uuid: UUID) -> HttpResponse:
+    """A typo is put right by a new reading that names the old one."""
+    member: Member = request.member
+    rows = recording.seen_by(member).select_related("barista", "corrects__corrects__corrects", "correction")
+    reading: Reading = get_object_or_404(rows, uuid=uuid)
+    if request.method == "GET" and not recording.stands(reading):
+        reason = _("This reading was corrected or voided already, so it is left as it is.")
+        return conflict(request, reason, reverse("calibration:reading", args=[reading.uuid]))
+    if not recording.may_correct(member, reading, timezone.now()):
+        raise PermissionDenied(
+            _("The ten minutes for correcting a typo are over. A head barista can still do it.")
+        )
+    slot = Slot.objects.for_member(member).for_card().get(pk=reading.slot_id)
+    return _enter(request, "calibration/reading_correct.html", slot, {"reading": reading}, original=reading)
+
+
+def _enter(
+    request: Any, template: str, slot: Slot, context: dict[str, Any], original: Reading | None = None
+) -> HttpResponse:
+    """Show the form, or take what it holds; a saved reading is shown under its own address."""
+    member, sent = request.member, request.POST
+    context |= {"slot": slot, "version": slot.version, "plan_rows": plan_rows(slot.version.plan())}
+    if not member.may_brew:
+        return render(request, template, context)
+    if request.method == "GET":
+        return render(request, template, context | {"form": EntryForm(member, slot, original=original)})
+    if "more" in sent:
+        form = EntryForm(member, slot, typed=sent.dict(), original=original)
+        form.adds_drop = True
+        template = "calibration/_entry_drops.html" if request.htmx else template
+        return render(request, template, context | {"form": form})
+    return _save(request, template, context, EntryForm(member, slot, sent, original=original))
+
+
+def _save(request: Any, template: str, context: dict[str, Any], form: EntryForm) -> HttpResponse:
+    """Save what a filled form says, or say on the same page why that cannot be, or ask first."""
+    member, status = request.member, 422
+    if form.is_valid():
+        try:
+            saved = recording.record(form.entry(), member.user, timezone.now())
+            return redirect("calibration:reading", uuid=saved.reading.uuid)
+        except recording.Impossible as refusal:
+            form.add_problems(refusal.problems)
+        except recording.Unsure as unsure:
+            context["question"] = unsure.question
+        except recording.NotStanding as gone:
+            status = 409
+            form.add_error(None, str(gone))
+        except recording.Taken as taken:
+            status = 409
+            context |= {"was_taken": True, "before": _visible(member, taken.reading)}
+            form = _as_another(form)
+    return render(request, template, context | {"form": form}, status=status)
+
+
+def _visible(member: Member, reading: Reading) -> Reading | None:
+    visible: Reading | None = recording.seen_by(member).filter(pk=reading.pk).first()
+    return visible
+
+
+def _as_another(form: EntryForm) -> EntryForm:
+    """The same page with a UUID of its own: sent again, it is another brew."""
+    said = cast(QueryDict, form.data).copy()
+    said["uuid"] = str(uuid4())
+    return EntryForm(form.member, form.slot, said, original=form.original)

@@ -1,0 +1,84 @@
+"""A saved reading, with what can be said of it, and voiding one."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from brewbar.crew.access import Member, brewers, head_baristas
+from brewbar.web.forms import render_form
+from brewbar.web.views import conflict
+from calibration import judging, recording, strip
+from calibration.forms.readings import VoidForm
+from calibration.models import Reading
+
+LAST = 10
+
+
+@brewers("GET")
+def reading(request: Any, uuid: UUID) -> HttpResponse:
+    member, now = request.member, timezone.now()
+    shown = _found(member, uuid)
+    last = list(
+        recording.seen_by(member)
+        .standing()
+        .filter(barista=shown.barista, version__recipe=shown.version.recipe_id)
+        .select_related("version")[:LAST]
+    )
+    stands = recording.stands(shown)
+    context = {
+        "reading": shown,
+        "drops": list(shown.drops.all()),
+        "verdicts": judging.against_recipe(shown),
+        "golden_cup": judging.against_golden_cup(shown),
+        "marks": judging.marks(shown, getattr(shown, "correction", None)),
+        "last": [(row, judging.marks(row)) for row in last],
+        "strip": strip.draw(last or [shown], shown),
+        "may_correct": stands and recording.may_correct(member, shown, now),
+        "minutes_left": recording.minutes_to_correct(shown, now),
+        "may_void": stands and member.is_head,
+    }
+    return render_form(request, "calibration/reading.html", context)
+
+
+def _found(member: Member, uuid: UUID) -> Reading:
+    rows = recording.seen_by(member).select_related(
+        *(
+            "barista",
+            "entered_by",
+            "voided_by",
+            "refractometer",
+            "server",
+            "kettle",
+            "grinder",
+            "roast_batch",
+        ),
+        *("version__recipe", "slot__card__station", "corrects__corrects__corrects", "correction"),
+    )
+    found: Reading = get_object_or_404(rows, uuid=uuid)
+    return found
+
+
+@head_baristas("GET", "POST")
+def void(request: Any, uuid: UUID) -> HttpResponse:
+    """The reading stays where it is, marked, and counts nowhere."""
+    shown = _found(request.member, uuid)
+    address = reverse("calibration:reading", args=[shown.uuid])
+    if not recording.stands(shown):
+        return conflict(request, _("This reading was corrected or voided already."), address)
+    form = VoidForm(request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        try:
+            recording.void(shown, request.member.user, form.cleaned_data["reason"], timezone.now())
+        except recording.NotStanding as gone:
+            return conflict(request, str(gone), address)
+        messages.success(request, _("The reading is voided. It stays to be seen, and counts nowhere."))
+        return redirect(address)
+    return render_form(request, "calibration/reading_void.html", {"form": form, "reading": shown})
