@@ -70,6 +70,10 @@ class NothingToRevise(NotDone):
     """No version of the recipe was ever published, so there is nothing to base a revision on."""
 
 
+class Retired(NotDone):
+    """The recipe is out of use."""
+
+
 class DraftExists(NotDone):
     """The recipe already has a draft: ``draft``."""
 
@@ -129,8 +133,10 @@ def create_recipe(member: Member, name: str, coffee: Coffee) -> RecipeVersion:
 def revise(member: Member, recipe: Recipe, what_changed: str = "", why: str = "") -> RecipeVersion:
     """A new draft that begins as a copy of the newest published version.
 
-    Raises DraftExists, NothingToRevise.
+    Raises DraftExists, NothingToRevise, Retired.
     """
+    if recipe.retired_at:
+        raise Retired(_("%(recipe)s is retired. Bring it back first.") % {"recipe": recipe.name})
     try:
         with transaction.atomic():
             return _copy_of_newest(member, recipe, what_changed, why)
@@ -247,4 +253,6 @@ def what_blocks(version: RecipeVersion, findings: Iterable[Finding]) -> list[str
     blocks = [f"{finding.what} {finding.mend}" for finding in findings if finding.severity is Severity.ERROR]
     if version.based_on_id and not (version.what_changed and version.why):
         blocks.append(_("Say what changed and why: this version is based on an earlier one."))
+    if version.recipe.retired_at:
+        blocks.append(_("The recipe is retired. Bring it back first."))
     return blocks

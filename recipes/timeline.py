@@ -25,7 +25,7 @@ SAME_S = 0.5
 
 @dataclass(frozen=True)
 class PlanRow:
-    """One pour in the words of a card: units stand in the heading, except where ``gap`` and ``added`` carry a sign."""
+    """One pour in the words of a card; units stand in the headings of its table."""
 
     number: int
     starts: str
@@ -73,9 +73,11 @@ def plan_rows(plan: PourPlan) -> list[PlanRow]:
 class Totals:
     """What follows from a plan as a whole; an empty string where it cannot be said yet."""
 
+    dose: str
+    water: str
+    temperature: str
     ratio: str
     poured: str
-    water: str
     ends: str
     drawdown: str
     """From the end of the last pour to the planned brew time."""
@@ -88,6 +90,8 @@ def totals(plan: PourPlan) -> Totals:
     end = max((end for end in ends_at_s(plan) if end is not None), default=None)
     left = None if end is None or plan.brew_time_s is None else plan.brew_time_s - end
     return Totals(
+        dose=_shown(plan.dose_g, _short),
+        temperature=_shown(plan.water_temperature_C, _short),
         ratio="" if not brew_ratio(plan) else ratio(plan.water_g or 0, plan.dose_g or 1),
         poured=_shown(poured, _short),
         water=_shown(plan.water_g, _short),
@@ -139,7 +143,9 @@ class Timeline:
     right: int = WIDTH - RIGHT
     top: int = TOP
     bottom: int = HEIGHT - BOTTOM
+    depth: int = HEIGHT - TOP - BOTTOM
     label_x: int = LEFT - 7
+    tick_y: int = HEIGHT - BOTTOM + 5
     time_y: int = HEIGHT - BOTTOM + 18
 
 

@@ -18,7 +18,7 @@ class NumberField(forms.DecimalField):
 
     widget = forms.TextInput
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]  # as Django's own
         if value in self.empty_values:
             return None
         if isinstance(value, Decimal | int | float):
