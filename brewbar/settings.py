@@ -89,7 +89,7 @@ TEMPLATES = [
         },
     }
 ]
-FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+FORM_RENDERER = "brewbar.web.forms.Renderer"
 
 SQLITE_OPTIONS = {
     "transaction_mode": "IMMEDIATE",
