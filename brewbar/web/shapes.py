@@ -69,22 +69,17 @@ def place_in_band(value: float, low: float, high: float, spread: float = 0.0) ->
     return BandDrawing(at(value), at(value - spread), at(value + spread), beyond)
 
 
-def _dot(drawn: BandDrawing, inside: bool) -> SafeString:
-    out = "" if inside else " band-dot-out"
+def _dot(drawn: BandDrawing) -> SafeString:
     spread = format_html('<path class="band-spread" d="M{} 16H{}"/>', drawn.left, drawn.right)
     if drawn.beyond:
         base, tip = drawn.x - 4 * drawn.beyond, 9 * drawn.beyond
-        return spread + format_html('<path class="band-dot{}" d="M{} 9l{} 7l{} 7z"/>', out, base, tip, -tip)
-    return spread + format_html('<circle class="band-dot{}" cx="{}" cy="16" r="5.5"/>', out, drawn.x)
+        return spread + format_html('<path class="band-dot" d="M{} 9l{} 7l{} 7z"/>', base, tip, -tip)
+    return spread + format_html('<circle class="band-dot" cx="{}" cy="16" r="6"/>', drawn.x)
 
 
 def band(value: float | None, low: float, high: float, spread: float = 0.0) -> SafeString:
     """A picture beside numbers that are also written out, hence hidden from a screen reader."""
-    dot = (
-        SafeString("")
-        if value is None
-        else _dot(place_in_band(value, low, high, spread), low <= value <= high)
-    )
+    dot = SafeString("") if value is None else _dot(place_in_band(value, low, high, spread))
     return format_html(
         '<svg class="band" viewBox="0 0 {} 32" aria-hidden="true" focusable="false">'
         '<path class="band-line" d="M0 16H{}"/><path class="band-inside" d="M{} 16H{}"/>'
