@@ -7,7 +7,7 @@ order here too, since the database refuses any other.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any, TypeVar
@@ -240,7 +240,7 @@ class _Loading:
         slot = self.made[Slot][reading.slot]
         server = self.made[Server][reading.server]
         weighed = reading.beverage_g is not None
-        return Entry(
+        entry = Entry(
             uuid=reading.uuid,
             slot=slot,
             barista=self.made[User][reading.barista],
@@ -264,6 +264,10 @@ class _Loading:
             taste=reading.taste,
             corrects=self.made[Reading][reading.corrects] if reading.corrects else None,
         )
+        if checking.asks_about_rinse_water(entry):
+            # They thought that there was none; whoever was wrong has had the reading voided.
+            entry = replace(entry, rinse_left_in=False)
+        return entry
 
     def _reading(self, reading: rows.Reading, entry: Entry) -> Reading:
         if problems := checking.problems(entry, reading.entered_at):

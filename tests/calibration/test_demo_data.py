@@ -66,15 +66,18 @@ def test_a_reading_says_what_the_scenario_says(demo: Company, scenario: Scenario
         assert row.business_day == reading.business_day
         assert row.slot.board.cafe == row.cafe
         assert row.is_voided == bool(reading.void)
-        assert (row.corrects.uuid if row.corrects else None) == (
-            uuids[reading.corrects] if reading.corrects else None
-        )
+        assert (row.corrects and row.corrects.uuid) == (reading.corrects and uuids[reading.corrects])
         if reading.beverage_g is not None:
             assert float(row.beverage_g) == reading.beverage_g
             # E = T B / D: Lockhart (1957)
             assert row.ey == pytest.approx(float(row.tds) * reading.beverage_g / reading.dose_g, rel=1e-3)
         else:
             assert row.beverage_source == Reading.Beverage.ESTIMATED
+
+
+def test_whoever_was_asked_about_rinse_water_has_answered(demo: Company) -> None:
+    said_no = Reading.objects.filter(rinse_left_in=False)
+    assert [row.void_reason for row in said_no] == ["Rinse water was left in the server."]
 
 
 def test_published_versions_slots_and_readings_are_frozen(demo: Company) -> None:
