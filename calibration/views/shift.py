@@ -1,0 +1,51 @@
+"""Today for a head barista, and one's own results for whoever brews."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from brewbar.crew.access import brewers, head_baristas
+from calibration import shift
+
+PER_PAGE = 25
+
+
+@head_baristas("GET")
+def today(request: Any) -> HttpResponse:
+    cafe = request.member.cafe
+    this_day = cafe.business_day(timezone.now())
+    day = min(_day(request.GET.get("day", "")) or this_day, this_day)
+    lines = shift.day_at(cafe, day)
+    context = {
+        "cafe": cafe,
+        "day": day,
+        "is_today": day == this_day,
+        "day_before": day - timedelta(days=1),
+        "day_after": None if day == this_day else day + timedelta(days=1),
+        "lines": lines,
+        "outside": [line for line in lines if line.is_outside],
+        "checked": [line for line in lines if line.has_checked],
+        "waiting": [line for line in lines if not line.has_checked],
+    }
+    return render(request, "calibration/today.html", context)
+
+
+def _day(text: str) -> date | None:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return None
+
+
+@brewers("GET")
+def mine(request: Any) -> HttpResponse:
+    page = Paginator(shift.own(request.member), PER_PAGE).get_page(request.GET.get("page"))
+    rows = shift.judged(page.object_list)
+    context = {"page": page, "rows": rows, "cafe": request.member.cafe}
+    return render(request, "calibration/mine.html", context)
