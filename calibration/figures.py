@@ -38,7 +38,12 @@ def by_day(seen: Seen) -> Figure:
         "data": data,
         "layout": _layout(
             seen,
-            xaxis={"type": "date", "range": [_noon(seen.asked.first, -1), _noon(seen.asked.last, 0)]},
+            xaxis={
+                "type": "date",
+                "range": [_noon(seen.asked.first, -1), _noon(seen.asked.last, 0)],
+                "tickformat": "%-d %b",
+                "fixedrange": True,
+            },
             yaxis=_axis(seen),
             shapes=shapes,
             annotations=_versions(seen),
@@ -50,12 +55,8 @@ def by_person(seen: Seen) -> Figure:
     """A line for each person: the brews where they may be shown, the mean, one standard deviation to each side."""
     people = seen.people[::-1]
     data = [*_brews_by_person(seen, people), _means_by_person(seen, people)]
-    low = min((target.low for target in seen.targets), default=None)
-    high = max((target.high for target in seen.targets), default=None)
-    newest = max(seen.targets, key=lambda target: target.last, default=None)
-    shapes = []
-    if newest is not None and low is not None and high is not None:
-        shapes.append(_box(x0=newest.low, x1=newest.high, y0=0, y1=1, yref="paper"))
+    newest = max(seen.targets, key=lambda target: (target.last, target.version), default=None)
+    shapes = [] if newest is None else [_box(x0=newest.low, x1=newest.high, y0=0, y1=1, yref="paper")]
     return {
         "data": data,
         "layout": _layout(
@@ -64,7 +65,7 @@ def by_person(seen: Seen) -> Figure:
             yaxis={"type": "category", "automargin": True, "fixedrange": True},
             shapes=shapes,
             annotations=[],
-            height=110 + 44 * max(2, len(people)),
+            height=150 + 44 * max(2, len(people)),
         ),
     }
 
@@ -179,7 +180,12 @@ def _unit(seen: Seen) -> str:
 
 def _axis(seen: Seen) -> Figure:
     measure = seen.asked.measure
-    axis: Figure = {"title": {"text": f"{measure.label}, {measure.unit}"}, "zeroline": False, "automargin": True}
+    axis: Figure = {
+        "title": {"text": f"{measure.label}, {measure.unit}"},
+        "zeroline": False,
+        "automargin": True,
+        "fixedrange": True,
+    }
     if measure.key == "time":
         values = [brew.value for brew in seen.brews] + [row.group.mean for row in seen.days + seen.people]
         values += [edge for target in seen.targets for edge in (target.low, target.high)]
@@ -245,9 +251,10 @@ def _versions(seen: Seen) -> list[Figure]:
 
 def _layout(seen: Seen, **more: Any) -> Figure:
     return {
-        "margin": {"l": 8, "r": 8, "t": 28, "b": 8},
+        "margin": {"l": 8, "r": 8, "t": 56, "b": 8},
         "showlegend": True,
-        "legend": {"orientation": "h", "y": -0.18, "yanchor": "top", "x": 0},
+        # Above the drawing, where no axis title is in its way.
+        "legend": {"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0, "xanchor": "left"},
         "hovermode": "closest",
         "dragmode": False,
         "height": 420,

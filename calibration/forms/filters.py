@@ -53,6 +53,8 @@ class ChartFilter(forms.Form):
             "last": today.isoformat(),
         }
         given = {name: asked[name] for name in usual if asked.get(name)}
+        if not member.is_owner:
+            given.pop("cafe", None)
         if "recipe" in given and "cafe" in given and not recipes.filter(pk=_as_key(given["recipe"])).exists():
             # Another café was chosen, which does not brew the recipe of the one before.
             elsewhere = member.is_owner and drift.Recipe.objects.for_member(member).filter(
