@@ -14,10 +14,10 @@ from brewbar.units import clock, ratio, trimmed
 from recipes.brewing.plan import PourPlan, added_g, brew_ratio, ends_at_s, gaps
 from recipes.models import Pour
 
-WIDTH, HEIGHT = 440, 236
-LEFT, RIGHT, TOP, BOTTOM = 44, 10, 20, 30
+WIDTH, HEIGHT = 360, 216
+LEFT, RIGHT, TOP, BOTTOM = 38, 8, 20, 28
 STEPS_S = (15, 30, 60, 120, 300, 600)
-MOST_TICKS = 7
+MOST_TICKS = 6
 LABEL_APART = 13
 SAME_S = 0.5
 """Nobody can tell half a second on the clock of a scale."""
@@ -111,14 +111,13 @@ class Mark:
 
 @dataclass(frozen=True)
 class Stroke:
-    """One pour in the drawing: the line it adds, the ground under it, and where its number stands."""
+    """One pour in the drawing: the line it adds, at whose upper end its number stands, and the ground under it."""
 
     number: int
     x1: str
     y1: str
     x2: str
     y2: str
-    middle: str
     area: str
     waits_until: str
     """Where the level line after it ends."""
@@ -219,7 +218,6 @@ def _stroke(drawn: _Drawn, until_s: float, scale: _Scale) -> Stroke:
         y1=_at(y1),
         x2=_at(x2),
         y2=_at(y2),
-        middle=_at((x1 + x2) / 2),
         area=" ".join(f"{_at(x)},{_at(y)}" for x, y in corners),
         waits_until=_at(end),
         problem=drawn.overlaps,

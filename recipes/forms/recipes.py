@@ -233,7 +233,9 @@ class PourForm(PlanForm, forms.ModelForm):
             "flow_g_s": _unit("g/s"),
             "spout_height_mm": _unit("mm"),
             "temperature_C": _unit("°C"),
+            "note": forms.TextInput(attrs={"placeholder": _("Note, such as: hold it low")}),
         }
+        labels = {"temperature_C": _("Water")}
 
     def __init__(self, data: Any = None, *, key: str, number: int, instance: Pour | None = None) -> None:
         super().__init__(data, prefix=f"pour-{key}", instance=instance)
