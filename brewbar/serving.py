@@ -14,7 +14,7 @@ from django.core.management import call_command
 from brewbar import bootstrap
 
 # What packages ship beside the files that pages ask for.
-NOT_SERVED = ["datasets", "templates", "widgetbundle.js", "*.ttf", "LICENSE.txt", "README*"]
+NOT_SERVED = ["rest_framework", "datasets", "templates", "widgetbundle.js", "*.ttf", "LICENSE.txt", "README*"]
 THREADS = 8
 
 
@@ -52,7 +52,7 @@ def listen(host: str, port: int) -> NoReturn:
         [
             *(sys.executable, "-m", "granian", "--interface", "wsgi", "--no-ws"),
             *("--host", host, "--port", str(port), "--workers", "1", "--blocking-threads", str(THREADS)),
-            *("--respawn-failed-workers", "--workers-kill-timeout", "10", "--log-level", "warning"),
+            *("--respawn-failed-workers", "--workers-kill-timeout", "10", "--log-level", "error"),
             *("--working-dir", str(settings.BASE_DIR), *tls, "brewbar.wsgi:application"),
         ],
         os.environ,
