@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-
-from django.utils.translation import gettext as _
 
 from recipes.brewing.plan import Finding, Severity
 
@@ -18,10 +17,34 @@ class Said:
     """One finding as it is shown. ``id`` is what the field's ``aria-describedby`` names, or empty."""
 
     severity: str
+    """As a finding's, or "open" for what is still to be filled in."""
     what: str
     mend: str
     field: str = ""
     id: str = ""
+    count: int = 1
+
+
+@dataclass(frozen=True)
+class Counts:
+    error: int
+    warning: int
+    open: int
+
+    @property
+    def any(self) -> bool:
+        return bool(self.error or self.warning or self.open)
+
+    @property
+    def mark(self) -> str:
+        return f"{self.error}-{self.warning}-{self.open}"
+
+
+def counted(said: Iterable[Said]) -> Counts:
+    tally = Counter[str]()
+    for one in said:
+        tally[one.severity] += one.count
+    return Counts(tally["error"], tally["warning"], tally["open"])
 
 
 def beside(
@@ -46,9 +69,7 @@ def beside(
         for message in messages[:1]
     ]
     if still_open := [str(labels.get(f.field or "", f.field)) for f in here if f.code == OPEN]:
-        said.append(
-            Said(Severity.ERROR.value, _("Still open: %(names)s.") % {"names": ", ".join(still_open)}, "")
-        )
+        said.append(Said("open", f"{', '.join(still_open)}.", "", count=len(still_open)))
     seen = set(unread)
     for finding in here:
         if finding.code == OPEN:

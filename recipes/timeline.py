@@ -111,7 +111,7 @@ class Mark:
 
 @dataclass(frozen=True)
 class Stroke:
-    """One pour in the drawing: the line it adds, at whose upper end its number stands, and the ground under it."""
+    """One pour in the drawing: its line, at whose upper end its number stands, and the ground under it."""
 
     number: int
     x1: str

@@ -70,7 +70,8 @@ class Draft:
 
     @property
     def has_extras(self) -> bool:
-        return any(str(self.version[name].value() or "0").strip("0.,") for name in ("bypass_g", "ice_g", "note"))
+        typed = (self.version[name].value() for name in ("bypass_g", "ice_g", "note"))
+        return any(str(value or "").strip("0.,") for value in typed)
 
     def planned(self) -> list[Pour]:
         """The pours of a valid draft, still unsaved."""

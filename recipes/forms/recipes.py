@@ -233,7 +233,7 @@ class PourForm(PlanForm, forms.ModelForm):
             "flow_g_s": _unit("g/s"),
             "spout_height_mm": _unit("mm"),
             "temperature_C": _unit("°C"),
-            "note": forms.TextInput(attrs={"placeholder": _("Note, such as: hold it low")}),
+            "note": forms.TextInput(attrs={"placeholder": _("Note")}),
         }
         labels = {"temperature_C": _("Water")}
 

@@ -13,8 +13,7 @@ from django.utils.translation import gettext as _
 from brewbar.crew.access import head_baristas
 from brewbar.web.forms import what_is_wrong
 from recipes import authoring
-from recipes.beside import beside
-from recipes.brewing.plan import Severity
+from recipes.beside import beside, counted
 from recipes.forms.draft import Draft, rearranged
 from recipes.models import RecipeVersion
 from recipes.timeline import draw, plan_rows, totals
@@ -39,8 +38,7 @@ def preview(request: Any, pk: int) -> HttpResponse:
     """What follows from what is typed so far: only the computed parts of the page, each to its place."""
     version = _version(request, pk)
     context = _shown(request, version, _typed(request, version), out_of_band=True)
-    counted = f"{context['errors']}-{context['warnings']}"
-    context["counts_changed"] = request.POST.get("said") != counted
+    context["counts_changed"] = request.POST.get("said") != context["counts"].mark
     return render(request, "recipes/_version_preview.html", context)
 
 
@@ -118,16 +116,13 @@ def _shown(request: Any, version: RecipeVersion, draft: Draft, **more: Any) -> d
         for index, (form, row) in enumerate(zip(draft.pours, plan_rows(plan), strict=True))
     ]
     said = beside(findings, "plan", draft.version.labels, unread=draft.version.unread)
-    everything = [*said, *(one for row in rows for one in row["said"])]
-    errors = sum(one.severity == Severity.ERROR for one in everything)
     return {
         "version": version,
         "draft": draft,
         "form": draft.version,
         "rows": rows,
         "said": said,
-        "errors": errors,
-        "warnings": len(everything) - errors,
+        "counts": counted([*said, *(one for row in rows for one in row["said"])]),
         "totals": totals(plan),
         "timeline": draw(plan),
         "unsaved": request.method == "POST",
