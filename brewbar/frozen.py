@@ -43,8 +43,18 @@ RULES = (
         "a published version is frozen",
         frozenset({"retired_at"}),
     ),
-    Frozen("recipes_pour", "INSERT", PUBLISHED_POUR.format(row="NEW"), "the pours of a published version are frozen"),
-    Frozen("recipes_pour", "UPDATE", PUBLISHED_POUR.format(row="OLD"), "the pours of a published version are frozen"),
+    Frozen(
+        "recipes_pour",
+        "INSERT",
+        PUBLISHED_POUR.format(row="NEW"),
+        "the pours of a published version are frozen",
+    ),
+    Frozen(
+        "recipes_pour",
+        "UPDATE",
+        PUBLISHED_POUR.format(row="OLD"),
+        "the pours of a published version are frozen",
+    ),
     Frozen(
         "recipes_slot",
         "UPDATE",

@@ -154,7 +154,9 @@ def look(member: Member, asked: Asked) -> Seen:
     counted = [reading for reading, reason in zip(everything, reasons, strict=True) if not reason]
     # What others had voided or brewed again is no barista's business.
     mine = [not member.is_barista or reading.barista_id == member.user.pk for reading in everything]
-    left_out = tuple(sorted(Counter(why for why, own in zip(reasons, mine, strict=True) if why and own).items()))
+    left_out = tuple(
+        sorted(Counter(why for why, own in zip(reasons, mine, strict=True) if why and own).items())
+    )
     brews = [_brew(reading, member, asked.measure) for reading in counted]
     crowd = len({reading.barista_id for reading in counted})
     targets = tuple(_targets(counted, asked.measure))
@@ -312,14 +314,16 @@ def _names(member: Member, people: set[User]) -> dict[int, str]:
     if setting == Naming.NAMES:
         return {person.pk: person.name for person in people}
     if setting == Naming.INITIALS:
-        return _told_apart({person.pk: person.initials for person in people})
+        return told_apart({person.pk: person.initials for person in people})
     # The letters follow a secret order, so that neither the alphabet nor the results give anybody away.
-    secret = {p.pk: salted_hmac("calibration.drift", f"{member.company.pk}-{p.pk}").hexdigest() for p in people}
+    secret = {
+        p.pk: salted_hmac("calibration.drift", f"{member.company.pk}-{p.pk}").hexdigest() for p in people
+    }
     order = sorted(secret, key=lambda pk: secret[pk])
-    return {pk: _("Barista %(letter)s") % {"letter": _letters(place)} for place, pk in enumerate(order)}
+    return {pk: _("Barista %(letter)s") % {"letter": letters(place)} for place, pk in enumerate(order)}
 
 
-def _told_apart(initials: dict[int, str]) -> dict[int, str]:
+def told_apart(initials: dict[int, str]) -> dict[int, str]:
     seen: Counter[str] = Counter()
     named = {}
     for pk, letters in sorted(initials.items()):
@@ -328,8 +332,8 @@ def _told_apart(initials: dict[int, str]) -> dict[int, str]:
     return named
 
 
-def _letters(place: int) -> str:
-    return (_letters(place // 26 - 1) if place >= 26 else "") + chr(ord("A") + place % 26)
+def letters(place: int) -> str:
+    return (letters(place // 26 - 1) if place >= 26 else "") + chr(ord("A") + place % 26)
 
 
 def sentence(seen: Seen) -> str:

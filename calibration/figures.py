@@ -7,6 +7,7 @@ eyes; shapes tell the same again.
 from __future__ import annotations
 
 from datetime import date, timedelta
+from math import ceil
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -22,6 +23,10 @@ STATES = {
     "low": (VERMILION, "triangle-down"),
     "none": (GREY, "circle-open"),
 }
+
+MOST_TICKS = 8
+AIR = 0.08
+"""Share of an axis that stays free beyond the outermost value."""
 
 Figure = dict[str, Any]
 
@@ -42,6 +47,7 @@ def by_day(seen: Seen) -> Figure:
                 "type": "date",
                 "range": [_noon(seen.asked.first, -1), _noon(seen.asked.last, 0)],
                 "tickformat": "%-d %b",
+                "automargin": True,
                 "fixedrange": True,
             },
             yaxis=_axis(seen),
@@ -98,7 +104,13 @@ def _brews_by_person(seen: Seen, people: tuple[Row, ...]) -> list[Figure]:
     for state, brews in _by_state(seen):
         shown = [(brew, _whose(seen, brew)) for brew in brews if _whose(seen, brew) in names]
         traces.append(
-            _points(state, [brew.value for brew, _n in shown], [n for _b, n in shown], [b for b, _n in shown], seen)
+            _points(
+                state,
+                [brew.value for brew, _n in shown],
+                [n for _b, n in shown],
+                [b for b, _n in shown],
+                seen,
+            )
         )
     return traces
 
@@ -142,7 +154,9 @@ def _points(state: str, x: list[Any], y: list[Any], brews: list[Brew], seen: See
     }
     told = [
         " · ".join(
-            part for part in (f"{measure.shown(brew.value)} {_unit(seen)}".strip(), brew.person, names[state]) if part
+            part
+            for part in (f"{measure.shown(brew.value)} {_unit(seen)}".strip(), brew.person, names[state])
+            if part
         )
         for brew in brews
     ]
@@ -179,23 +193,34 @@ def _unit(seen: Seen) -> str:
 
 
 def _axis(seen: Seen) -> Figure:
+    """The axis of the measure, wide enough for every value and the target, with some air around them."""
     measure = seen.asked.measure
+    low, high = _reach(seen)
     axis: Figure = {
         "title": {"text": f"{measure.label}, {measure.unit}"},
+        "range": [low, high],
         "zeroline": False,
         "automargin": True,
         "fixedrange": True,
     }
-    if measure.key == "time":
-        values = [brew.value for brew in seen.brews] + [row.group.mean for row in seen.days + seen.people]
-        values += [edge for target in seen.targets for edge in (target.low, target.high)]
-        if values:
-            ticks = list(range(int(min(values)) // 15 * 15, int(max(values)) + 16, 15))
-            axis |= {"tickvals": ticks, "ticktext": [measure.shown(tick) for tick in ticks]}
-            axis["title"] = {"text": _("%(measure)s, m:ss") % {"measure": measure.label}}
-    else:
-        axis["tickformat"] = f".{measure.decimals}f"
-    return axis
+    if measure.key != "time":
+        return axis | {"tickformat": f".{measure.decimals}f"}
+    step = next((step for step in (15, 30, 60, 120) if (high - low) / step <= MOST_TICKS), 300)
+    ticks = list(range(ceil(low / step) * step, int(high) + 1, step))
+    return axis | {
+        "title": {"text": _("%(measure)s, m:ss") % {"measure": measure.label}},
+        "tickvals": ticks,
+        "ticktext": [measure.shown(tick) for tick in ticks],
+    }
+
+
+def _reach(seen: Seen) -> tuple[float, float]:
+    values = [brew.value for brew in seen.brews] + [row.group.mean for row in seen.days]
+    for row in seen.people:
+        values += [row.group.mean - (row.group.sd or 0), row.group.mean + (row.group.sd or 0)]
+    values += [edge for target in seen.targets for edge in (target.low, target.high)] + list(seen.band or ())
+    air = AIR * (max(values) - min(values)) or 1.0
+    return min(values) - air, max(values) + air
 
 
 def _noon(day: date, shift: int) -> str:

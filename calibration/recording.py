@@ -45,6 +45,11 @@ class Question:
     rinse_water: bool
     more_drops: str
 
+    @property
+    def keys(self) -> str:
+        """What 'yes, really' answers: see ``Entry.sure``."""
+        return " ".join(doubt.key for doubt in self.doubts)
+
     def __bool__(self) -> bool:
         return bool(self.doubts or self.rinse_water or self.more_drops)
 

@@ -68,7 +68,11 @@ class Line:
 def judged(readings: Iterable[Reading]) -> list[Judged]:
     """Each reading with what can be said of it; wants ``with_all`` rows."""
     return [
-        Judged(reading, judging.against_recipe(reading), judging.marks(reading, getattr(reading, "correction", None)))
+        Judged(
+            reading,
+            judging.against_recipe(reading),
+            judging.marks(reading, getattr(reading, "correction", None)),
+        )
         for reading in readings
     ]
 
@@ -93,4 +97,6 @@ def day_at(cafe: Cafe, day: date) -> list[Line]:
 
 def own(member: Member) -> ReadingRows:
     """A member's own readings at this café, the newest first."""
-    return with_all(Reading.objects.for_member(member).filter(barista=member.user)).order_by("-brewed_at", "-pk")
+    return with_all(Reading.objects.for_member(member).filter(barista=member.user)).order_by(
+        "-brewed_at", "-pk"
+    )

@@ -42,6 +42,8 @@ class Strip:
     height: int = HEIGHT
     left: int = LEFT
     right: int = WIDTH - RIGHT
+    inner: int = WIDTH - RIGHT - LEFT
+    label_x: int = LEFT - 8
 
 
 def draw(readings: Sequence[Reading], this: Reading) -> Strip:

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from calibration.views import entry, readings
+from calibration.views import charts, entry, readings, shift
 
 app_name = "calibration"
 urlpatterns = [
@@ -10,4 +10,9 @@ urlpatterns = [
     path("readings/<uuid:uuid>/", readings.reading, name="reading"),
     path("readings/<uuid:uuid>/correct/", entry.correct, name="correct"),
     path("readings/<uuid:uuid>/void/", readings.void, name="void"),
+    path("my-results/", shift.mine, name="mine"),
+    path("today/", shift.today, name="today"),
+    path("charts/", charts.charts, name="charts"),
+    path("charts/figure.json", charts.figure, name="figure"),
+    path("charts/table.csv", charts.chart_csv, name="chart_csv"),
 ]

@@ -55,7 +55,9 @@ def station(cafe: Cafe, **fields: Any) -> Station:
     return Station.objects.create(cafe=cafe, **fields)
 
 
-def person(role: str = Role.BARISTA, cafe: Cafe | None = None, company: Company | None = None, name: str = "") -> User:
+def person(
+    role: str = Role.BARISTA, cafe: Cafe | None = None, company: Company | None = None, name: str = ""
+) -> User:
     """A person with one membership; ``company`` alone serves an owner. No password: use ``signed_in``."""
     number = next(_count)
     user = User.objects.create(username=f"person{number}", name=name or f"Person {number}")
@@ -131,7 +133,9 @@ def recipe(company: Company, coffee: Coffee | None = None, by: User | None = Non
     )
 
 
-def version(recipe: Recipe, pours: Any = USUAL_POURS, published: bool = False, **fields: Any) -> RecipeVersion:
+def version(
+    recipe: Recipe, pours: Any = USUAL_POURS, published: bool = False, **fields: Any
+) -> RecipeVersion:
     """A version that can be published: 15 g to 250 g, a bloom and two equal pours (common practice, no source)."""
     defaults: dict[str, Any] = {
         "number": recipe.versions.count() + 1,
@@ -148,7 +152,12 @@ def version(recipe: Recipe, pours: Any = USUAL_POURS, published: bool = False, *
     made = RecipeVersion.objects.create(recipe=recipe, **defaults | fields)
     for order, (starts_at_s, to_g, flow_g_s) in enumerate(pours, start=1):
         Pour.objects.create(
-            version=made, order=order, starts_at_s=starts_at_s, to_g=to_g, flow_g_s=flow_g_s, spout_height_mm=60
+            version=made,
+            order=order,
+            starts_at_s=starts_at_s,
+            to_g=to_g,
+            flow_g_s=flow_g_s,
+            spout_height_mm=60,
         )
     if published:
         made.published_at, made.published_by = timezone.now(), recipe.created_by

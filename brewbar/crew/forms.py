@@ -7,7 +7,9 @@ from django.utils.translation import gettext_lazy as _
 
 class SignInForm(AuthenticationForm):
     error_messages = {
-        "invalid_login": _("This name and password don't fit together. Passwords tell capitals from small letters."),
+        "invalid_login": _(
+            "This name and password don't fit together. Passwords tell capitals from small letters."
+        ),
         "inactive": _("This account is closed. Ask a head barista or the owner."),
     }
 
@@ -15,7 +17,12 @@ class SignInForm(AuthenticationForm):
         label=_("Sign-in name"),
         max_length=60,
         widget=forms.TextInput(
-            attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false", "autofocus": True}
+            attrs={
+                "autocomplete": "username",
+                "autocapitalize": "none",
+                "spellcheck": "false",
+                "autofocus": True,
+            }
         ),
     )
 

@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 def check_time_zone(name: str) -> None:
     """Raise ValidationError unless ``name`` is in the time zone database."""
     if name not in zoneinfo.available_timezones():
-        raise ValidationError(_("%(name)s is no time zone we know; one looks like Europe/Lisbon."), params={"name": name})
+        raise ValidationError(
+            _("%(name)s is no time zone we know; one looks like Europe/Lisbon."), params={"name": name}
+        )
 
 
 class Role(models.TextChoices):
@@ -156,7 +158,9 @@ class Membership(models.Model):
 
     user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="memberships")
     company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="memberships")
-    cafe = models.ForeignKey(Cafe, on_delete=models.PROTECT, related_name="memberships", null=True, blank=True)
+    cafe = models.ForeignKey(
+        Cafe, on_delete=models.PROTECT, related_name="memberships", null=True, blank=True
+    )
     role = models.CharField(max_length=10, choices=Role.choices)
     in_training = models.BooleanField(_("in training"), default=False)
     started_at = models.DateTimeField(auto_now_add=True)
@@ -173,10 +177,14 @@ class Membership(models.Model):
             ),
             models.CheckConstraint(condition=Q(role__in=Role.values), name="membership_role_known"),
             models.UniqueConstraint(
-                fields=["user", "cafe"], condition=Q(ended_at=None, cafe__isnull=False), name="membership_once_a_cafe"
+                fields=["user", "cafe"],
+                condition=Q(ended_at=None, cafe__isnull=False),
+                name="membership_once_a_cafe",
             ),
             models.UniqueConstraint(
-                fields=["user", "company"], condition=Q(ended_at=None, cafe=None), name="membership_owner_once"
+                fields=["user", "company"],
+                condition=Q(ended_at=None, cafe=None),
+                name="membership_owner_once",
             ),
         ]
 

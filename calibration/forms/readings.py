@@ -5,16 +5,18 @@ The form only reads what was typed, in the café's own terms; `calibration.recor
 
 from __future__ import annotations
 
+import json
 import uuid
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.db.models import Model, Q, QuerySet
 from django.forms import BoundField
+from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
@@ -207,7 +209,8 @@ class EntryForm(forms.Form):
     @property
     def sure(self) -> list[str]:
         """The doubts that were answered already."""
-        return " ".join(getattr(self.data, "getlist", lambda name: [])("sure")).split()
+        said = cast(QueryDict, self.data) if self.is_bound else QueryDict()
+        return " ".join(said.getlist("sure") + said.getlist("no_more_drops")).split()
 
     def _tare_of(self, server: Server | None) -> Decimal | None:
         old = self.original
@@ -255,8 +258,8 @@ class EntryForm(forms.Form):
             self.add_error(name if name in self.fields else None, problem.says)
 
     def drops(self) -> list[BoundField]:
-        """The drop fields to show: two, those shown or filled before, one more where it was asked for."""
-        held = [number for number, name in enumerate(DROPS, 1) if name in self.said or self.initial.get(name)]
+        """The drop fields to show: two, or as many as were filled, and one more where that was tapped."""
+        held = [number for number, name in enumerate(DROPS, 1) if self[name].value()]
         return [self[name] for name in DROPS[: max([FEWEST_DROPS, *held]) + self.adds_drop]]
 
     @property
@@ -264,6 +267,26 @@ class EntryForm(forms.Form):
         """The field after those of ``drops``; None after the fifth."""
         shown = len(self.drops())
         return self[DROPS[shown]] if shown < MOST_DROPS else None
+
+    @property
+    def has_servers(self) -> bool:
+        return bool(self.pieces("server").rows)
+
+    @property
+    def tares(self) -> str:
+        """What each server weighs when empty, for the page's own sum."""
+        return json.dumps({pk: float(server.tare_g) for pk, server in self.pieces("server").rows.items()})
+
+    @property
+    def has_refractometer(self) -> bool:
+        return bool(self.pieces("refractometer").rows)
+
+    @property
+    def filters_samples(self) -> str:
+        """For which instruments a sample is filtered: "all", "none", or their names."""
+        instruments = self.pieces("refractometer").rows.values()
+        names = [instrument.name for instrument in instruments if instrument.filters_samples]
+        return "none" if not names else "all" if len(names) == len(instruments) else ", ".join(names)
 
     def different(self) -> list[BoundField]:
         return [self[name] for name in DIFFERENT if name in self.fields]

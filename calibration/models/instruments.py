@@ -27,7 +27,9 @@ class Refractometer(Retirable):
         decimal_places=3,
         default=0.010,
         validators=[MinValueValidator(0), MaxValueValidator(1)],
-        help_text=_("Standard deviation of drops of one sample, % TDS. If the maker states a limit, halve it."),
+        help_text=_(
+            "Standard deviation of drops of one sample, % TDS. If the maker states a limit, halve it."
+        ),
     )
     accuracy_tds = models.DecimalField(
         _("stated accuracy, ±"),
@@ -39,7 +41,9 @@ class Refractometer(Retirable):
     filters_samples = models.BooleanField(
         _("samples are filtered before the prism"),
         default=False,
-        help_text=_("The sample steps on the entry page say so. Change it for everybody at once or not at all."),
+        help_text=_(
+            "The sample steps on the entry page say so. Change it for everybody at once or not at all."
+        ),
     )
     note = models.CharField(_("note"), max_length=200, blank=True)
 

@@ -77,14 +77,19 @@ class Reading(models.Model):
     grinder = models.ForeignKey(Grinder, on_delete=models.PROTECT, related_name="readings")
     grind_setting = models.CharField(_("grind setting"), max_length=12)
     kettle = models.ForeignKey(Kettle, on_delete=models.PROTECT, related_name="readings")
-    server = models.ForeignKey(Server, on_delete=models.PROTECT, null=True, blank=True, related_name="readings")
+    server = models.ForeignKey(
+        Server, on_delete=models.PROTECT, null=True, blank=True, related_name="readings"
+    )
     refractometer = models.ForeignKey(Refractometer, on_delete=models.PROTECT, related_name="readings")
 
     dose_g = models.DecimalField(
         _("dose"), max_digits=5, decimal_places=1, validators=[MinValueValidator(1), MaxValueValidator(200)]
     )
     water_g = models.DecimalField(
-        _("brew water"), max_digits=6, decimal_places=1, validators=[MinValueValidator(10), MaxValueValidator(4000)]
+        _("brew water"),
+        max_digits=6,
+        decimal_places=1,
+        validators=[MinValueValidator(10), MaxValueValidator(4000)],
     )
     bypass_g = models.DecimalField(
         _("bypass water"), max_digits=5, decimal_places=1, default=0, validators=[MinValueValidator(0)]
@@ -93,8 +98,12 @@ class Reading(models.Model):
         _("ice"), max_digits=5, decimal_places=1, default=0, validators=[MinValueValidator(0)]
     )
     beverage_source = models.CharField(max_length=10, choices=Beverage.choices)
-    gross_g = models.DecimalField(_("server and coffee"), max_digits=6, decimal_places=1, null=True, blank=True)
-    tare_g = models.DecimalField(_("server when empty"), max_digits=6, decimal_places=1, null=True, blank=True)
+    gross_g = models.DecimalField(
+        _("server and coffee"), max_digits=6, decimal_places=1, null=True, blank=True
+    )
+    tare_g = models.DecimalField(
+        _("server when empty"), max_digits=6, decimal_places=1, null=True, blank=True
+    )
     beverage_g = models.DecimalField(_("beverage mass"), max_digits=6, decimal_places=1)
     """Weighed, or estimated from liquid retained: ``beverage_source`` says which."""
     rinse_left_in = models.BooleanField(null=True, blank=True)

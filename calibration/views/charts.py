@@ -31,7 +31,9 @@ def charts(request: Any) -> HttpResponse:
     context: dict[str, Any] = {"form": form, "measures": drift.MEASURES.values()}
     if form.has_recipes and form.is_valid():
         seen = drift.look(request.member, form.asked())
-        tabs = [(m, form.address(measure=m.key), m.key == seen.asked.measure.key) for m in drift.MEASURES.values()]
+        tabs = [
+            (m, form.address(measure=m.key), m.key == seen.asked.measure.key) for m in drift.MEASURES.values()
+        ]
         context |= {"seen": seen, "title": drift.sentence(seen), "address": form.address(), "tabs": tabs}
     refused = form.has_recipes and not form.is_valid()
     return render(request, "calibration/charts.html", context, status=422 if refused else 200)
@@ -55,7 +57,9 @@ def chart_csv(request: Any) -> HttpResponse:
         return render(request, "calibration/charts.html", {"form": form}, status=422)
     seen = drift.look(request.member, form.asked())
     table = request.GET.get("table", "days")
-    name = slugify(f"{seen.asked.recipe} {seen.asked.measure.key} {table} {seen.asked.first} {seen.asked.last}")
+    name = slugify(
+        f"{seen.asked.recipe} {seen.asked.measure.key} {table} {seen.asked.first} {seen.asked.last}"
+    )
     if table == "brews":
         return csv_response(name, *_brews(seen))
     return csv_response(name, *_rows(seen, table))

@@ -36,8 +36,8 @@ def find_code(request: Any) -> HttpResponse:
     found = publishing.resolve(request.member, wanted)
     if found is None:
         return _unknown(request, typed, wanted)
-    printed = {"printed": int(address["printed"])} if address and address["printed"] else {}
-    return redirect("calibration:code", code=found.card.code, **printed)
+    printed = [int(address["printed"])] if address and address["printed"] else []
+    return redirect("calibration:code", found.card.code, *printed)
 
 
 def _unknown(request: Any, typed: str, code: str) -> HttpResponse:

@@ -38,6 +38,8 @@ def reading(request: Any, uuid: UUID) -> HttpResponse:
         "drops": list(shown.drops.all()),
         "verdicts": judging.against_recipe(shown),
         "golden_cup": judging.against_golden_cup(shown),
+        "rule": _("median") if shown.tds_rule == "median" else _("mean"),
+        "correction": getattr(shown, "correction", None),
         "marks": judging.marks(shown, getattr(shown, "correction", None)),
         "last": [(row, judging.marks(row)) for row in last],
         "strip": strip.draw(last or [shown], shown),

@@ -56,7 +56,9 @@ class CardCode(models.Model):
     objects = CodeRows.as_manager()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["station", "recipe"], name="code_once_a_station_and_recipe")]
+        constraints = [
+            models.UniqueConstraint(fields=["station", "recipe"], name="code_once_a_station_and_recipe")
+        ]
 
     def __str__(self) -> str:
         return self.code
@@ -118,7 +120,9 @@ class Slot(models.Model):
                 condition=Q(published_at__isnull=False, withdrawn_at=None),
                 name="slot_one_live_a_card",
             ),
-            models.UniqueConstraint(fields=["card"], condition=Q(published_at=None), name="slot_one_planned_a_card"),
+            models.UniqueConstraint(
+                fields=["card"], condition=Q(published_at=None), name="slot_one_planned_a_card"
+            ),
             models.CheckConstraint(
                 condition=Q(withdrawn_at=None) | Q(withdrawn_at__gte=F("published_at")),
                 name="slot_withdrawn_after_published",

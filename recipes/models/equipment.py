@@ -27,7 +27,12 @@ class Brewer(Retirable):
     name = models.CharField(_("name"), max_length=40)
     shape = models.CharField(_("shape of the bed"), max_length=10, choices=Shape.choices)
     largest_dose_g = models.DecimalField(
-        _("largest dose"), max_digits=5, decimal_places=1, null=True, blank=True, validators=[MinValueValidator(1)]
+        _("largest dose"),
+        max_digits=5,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1)],
     )
     note = models.CharField(_("note"), max_length=200, blank=True)
 
@@ -90,14 +95,18 @@ class Kettle(Retirable):
         ordering = ["name"]
         constraints = [
             models.UniqueConstraint(fields=["cafe", "name"], name="kettle_name_once_a_cafe"),
-            models.CheckConstraint(condition=Q(flow_min_g_s__lt=F("flow_max_g_s")), name="kettle_flow_range_rises"),
+            models.CheckConstraint(
+                condition=Q(flow_min_g_s__lt=F("flow_max_g_s")), name="kettle_flow_range_rises"
+            ),
         ]
 
     def __str__(self) -> str:
         return self.name
 
     def limits(self) -> plan.Kettle:
-        return plan.Kettle(self.name, float(self.flow_min_g_s), float(self.flow_max_g_s), float(self.capacity_g))
+        return plan.Kettle(
+            self.name, float(self.flow_min_g_s), float(self.flow_max_g_s), float(self.capacity_g)
+        )
 
 
 class Grinder(Retirable):

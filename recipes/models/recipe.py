@@ -28,7 +28,9 @@ def _number(value: Any) -> float | None:
 
 class Recipe(Retirable):
     company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="recipes")
-    coffee = models.ForeignKey(Coffee, on_delete=models.PROTECT, related_name="recipes", verbose_name=_("coffee"))
+    coffee = models.ForeignKey(
+        Coffee, on_delete=models.PROTECT, related_name="recipes", verbose_name=_("coffee")
+    )
     name = models.CharField(_("name"), max_length=60)
     created_at = models.DateTimeField(auto_now_add=True)
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
@@ -57,11 +59,15 @@ class VersionRows(models.QuerySet[Any]):
 class RecipeVersion(Retirable):
     recipe = models.ForeignKey(Recipe, on_delete=models.PROTECT, related_name="versions")
     number = models.PositiveSmallIntegerField()
-    based_on = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="revisions")
+    based_on = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="revisions"
+    )
     what_changed = models.CharField(_("what changed"), max_length=200, blank=True)
     why = models.CharField(_("why"), max_length=300, blank=True)
 
-    brewer = models.ForeignKey(Brewer, on_delete=models.PROTECT, null=True, blank=True, verbose_name=_("brewer"))
+    brewer = models.ForeignKey(
+        Brewer, on_delete=models.PROTECT, null=True, blank=True, verbose_name=_("brewer")
+    )
     paper = models.ForeignKey(Paper, on_delete=models.PROTECT, null=True, blank=True, verbose_name=_("paper"))
     kettle = models.ForeignKey(
         Kettle,
@@ -75,7 +81,9 @@ class RecipeVersion(Retirable):
         _("reference grind"),
         max_length=60,
         blank=True,
-        help_text=_("Where to start, in words or a setting. The live setting stands on the board and moves daily."),
+        help_text=_(
+            "Where to start, in words or a setting. The live setting stands on the board and moves daily."
+        ),
     )
     dose_g = models.DecimalField(
         _("dose"),
@@ -176,7 +184,8 @@ class RecipeVersion(Retirable):
                 fields=["recipe"], condition=Q(published_at=None), name="version_one_draft_a_recipe"
             ),
             models.CheckConstraint(
-                condition=Q(published_at=None) | Q(dose_g__gt=0, water_g__gt=0), name="version_published_has_masses"
+                condition=Q(published_at=None) | Q(dose_g__gt=0, water_g__gt=0),
+                name="version_published_has_masses",
             ),
             models.CheckConstraint(
                 condition=Q(published_at=None) | Q(at_the_boil=True) | Q(water_temperature_C__isnull=False),
@@ -262,14 +271,18 @@ class Pour(models.Model):
         blank=True,
         validators=[MinValueValidator(0), MaxValueValidator(100)],
     )
-    after = models.CharField(_("then"), max_length=8, choices=After.choices, blank=True, default=After.NOTHING)
+    after = models.CharField(
+        _("then"), max_length=8, choices=After.choices, blank=True, default=After.NOTHING
+    )
     note = models.CharField(_("note"), max_length=80, blank=True)
 
     class Meta:
         ordering = ["version", "order"]
         constraints = [
             models.UniqueConstraint(fields=["version", "order"], name="pour_order_once_a_version"),
-            models.CheckConstraint(condition=Q(pattern__in=[p.value for p in plan.Pattern]), name="pour_pattern_known"),
+            models.CheckConstraint(
+                condition=Q(pattern__in=[p.value for p in plan.Pattern]), name="pour_pattern_known"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -294,7 +307,9 @@ def refuse_thawing(sender: type[Pour], instance: Pour, **kwargs: Any) -> None:
     A signal and not a trigger, since a trigger would also refuse the flush between tests of a live server.
     """
     if not instance.version.is_draft:
-        raise ValidationError(_("This version is published: its pours are frozen. Revise the recipe instead."))
+        raise ValidationError(
+            _("This version is published: its pours are frozen. Revise the recipe instead.")
+        )
 
 
 models.signals.pre_delete.connect(refuse_thawing, sender=Pour)

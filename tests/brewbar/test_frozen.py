@@ -40,7 +40,8 @@ def test_triggers_are_dropped_and_made_anew(db):
 
 
 @pytest.mark.parametrize(
-    "change", [{"dose_g": 16}, {"water_g": 260}, {"number": 9}, {"note": "x"}, {"published_at": None}, {"why": "x"}]
+    "change",
+    [{"dose_g": 16}, {"water_g": 260}, {"number": 9}, {"note": "x"}, {"published_at": None}, {"why": "x"}],
 )
 def test_a_published_version_cannot_change(slot, change):
     with refused("frozen"):
@@ -110,7 +111,9 @@ def test_a_reading_is_voided_once_with_somebody_and_a_reason(slot):
     head = make.person(Role.HEAD, slot.board.cafe)
     with refused("reason"):
         Reading.objects.filter(pk=reading.pk).update(voided_at=timezone.now(), voided_by=head)
-    Reading.objects.filter(pk=reading.pk).update(voided_at=timezone.now(), voided_by=head, void_reason="spilt")
+    Reading.objects.filter(pk=reading.pk).update(
+        voided_at=timezone.now(), voided_by=head, void_reason="spilt"
+    )
     with refused("stays voided"):
         Reading.objects.filter(pk=reading.pk).update(voided_at=None, voided_by=None, void_reason="")
 

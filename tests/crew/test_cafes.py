@@ -34,12 +34,16 @@ def test_an_unknown_time_zone_is_refused_by_name():
         check_time_zone("Mars/Base")
 
 
-@pytest.mark.parametrize(("role", "with_cafe"), [(Role.OWNER, True), (Role.BARISTA, False), (Role.HEAD, False)])
+@pytest.mark.parametrize(
+    ("role", "with_cafe"), [(Role.OWNER, True), (Role.BARISTA, False), (Role.HEAD, False)]
+)
 def test_the_database_holds_owners_to_companies_and_crew_to_cafes(db, role, with_cafe):
     cafe = make.cafe()
     user = make.person(cafe=make.cafe())
     with pytest.raises(IntegrityError), transaction.atomic():
-        Membership.objects.create(user=user, company=cafe.company, cafe=cafe if with_cafe else None, role=role)
+        Membership.objects.create(
+            user=user, company=cafe.company, cafe=cafe if with_cafe else None, role=role
+        )
 
 
 def test_one_person_has_one_running_membership_in_a_cafe(db):

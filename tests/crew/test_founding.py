@@ -34,7 +34,11 @@ def test_a_company_opens_with_a_cafe_and_an_owner_who_can_sign_in(db, typed):
 
 @pytest.mark.parametrize(
     ("change", "says"),
-    [({"time_zone": "Moon/Sea"}, "Moon/Sea"), ({"altitude": "low"}, "whole number"), ({"username": ""}, "blank")],
+    [
+        ({"time_zone": "Moon/Sea"}, "Moon/Sea"),
+        ({"altitude": "low"}, "whole number"),
+        ({"username": ""}, "blank"),
+    ],
 )
 def test_a_wrong_answer_opens_nothing(db, typed, monkeypatch, change, says):
     monkeypatch.setattr("builtins.input", lambda prompt: "")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -71,7 +72,7 @@ def throw_away_database() -> None:
         (settings.DATA_DIR / f"brewbar.sqlite3{ending}").unlink(missing_ok=True)
 
 
-def table(heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
+def table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> str:
     widths = [max(len(cell) for cell in column) for column in zip(heads, *rows, strict=True)]
     lines = [heads, tuple("─" * width for width in widths), *rows]
     return "\n".join(

@@ -43,4 +43,6 @@ class Command(BaseCommand):
             raise CommandError(" ".join(refused.messages)) from refused
         except ValueError as refused:
             raise CommandError("The altitude is a whole number of metres, such as 120.") from refused
-        self.stdout.write(f"{cafe.company} is open, with {cafe}. Add the crew: python manage.py new_person --help")
+        self.stdout.write(
+            f"{cafe.company} is open, with {cafe}. Add the crew: python manage.py new_person --help"
+        )
