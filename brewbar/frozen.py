@@ -124,7 +124,8 @@ def drop(connection: BaseDatabaseWrapper) -> None:
 def existing(connection: BaseDatabaseWrapper) -> list[tuple[str, str]]:
     """(name, table) of every trigger of ours in the database."""
     query = (
-        "SELECT tgname, relname FROM pg_trigger JOIN pg_class ON pg_class.oid = tgrelid WHERE tgname LIKE 'frozen#_%' ESCAPE '#'"
+        "SELECT tgname, relname FROM pg_trigger JOIN pg_class ON pg_class.oid = tgrelid "
+        "WHERE tgname LIKE 'frozen#_%' ESCAPE '#'"
         if connection.vendor == "postgresql"
         else "SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'frozen#_%' ESCAPE '#'"
     )

@@ -14,8 +14,7 @@ from typing import Any
 from django.db.models import Count, QuerySet
 from django.utils.crypto import salted_hmac
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy, ngettext
 
 from brewbar import units
 from brewbar.crew.access import Member

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import uuid
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -90,7 +90,7 @@ def coffee(company: Company, **fields: Any) -> Coffee:
 
 def batch(coffee: Coffee, **fields: Any) -> RoastBatch:
     fields.setdefault("label", f"B{next(_count)}")
-    fields.setdefault("roasted_on", date.today() - timedelta(days=9))
+    fields.setdefault("roasted_on", timezone.now().date() - timedelta(days=9))
     return RoastBatch.objects.create(coffee=coffee, **fields)
 
 

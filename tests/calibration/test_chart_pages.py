@@ -50,7 +50,7 @@ def test_every_figure_is_one_that_plotly_takes(bar, role, figure, measure):
 
 
 def test_a_barista_gets_nobody_elses_name_or_brew(bar):
-    slot, crew = bar
+    _slot, crew = bar
     client = make.signed_in(crew[0])
     for address in (CHARTS, f"{FIGURE}?figure=days", f"{FIGURE}?figure=people", f"{TABLE}?table=brews"):
         text = client.get(address).content.decode()
@@ -130,7 +130,7 @@ def test_formulas_are_neutralised(cell):
 
 
 def test_a_hostile_name_reaches_the_spreadsheet_as_text(bar, head):
-    slot, crew = bar
+    slot, _crew = bar
     villain = make.person(cafe=slot.board.cafe, name='=HYPERLINK("https://x.invalid")')
     make.reading(slot, villain, taste="@evil")
     rows = rows_of(head.get(TABLE, {"table": "people"})) + rows_of(head.get(TABLE, {"table": "brews"}))

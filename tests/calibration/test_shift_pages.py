@@ -20,7 +20,7 @@ def slot(db):
 
 def test_what_wants_a_look_comes_first(slot):
     cafe = slot.board.cafe
-    good, far, absent, close = (
+    good, far, _absent, close = (
         make.person(cafe=cafe, name=name) for name in ("Good", "Far", "Absent", "Close")
     )
     # Beverage masses that keep the yield on target, so that strength alone decides.

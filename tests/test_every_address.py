@@ -1,0 +1,145 @@
+"""Walks every address of the application as everybody: who gets in, who is refused, who finds nothing there."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from brewbar.crew.models import Role
+from tests import factories as make
+from tests.world import World
+
+NOT_FOUND, REFUSED = 404, 403
+
+
+def addresses() -> Iterator[tuple[str, Any]]:
+    """(name with namespace, view) of every address."""
+
+    def walk(patterns: list[Any], namespace: str) -> Iterator[tuple[str, Any]]:
+        for pattern in patterns:
+            if isinstance(pattern, URLResolver):
+                inner = f"{namespace}{pattern.namespace}:" if pattern.namespace else namespace
+                yield from walk(pattern.url_patterns, inner)
+            elif isinstance(pattern, URLPattern):
+                assert pattern.name, f"{pattern} has no name"
+                yield f"{namespace}{pattern.name}", pattern
+
+    yield from walk(get_resolver().url_patterns, "")
+
+
+ADDRESSES = {f"{name} {pattern.pattern}": (name, pattern) for name, pattern in addresses()}
+WANTS = {"calibration:figure": "?figure=days"}
+
+
+def view_of(at: str) -> Any:
+    return ADDRESSES[at][1].callback
+
+
+def parts_of(at: str) -> list[str]:
+    return list(ADDRESSES[at][1].pattern.converters)
+
+
+@pytest.fixture
+def world(db) -> World:
+    return World.build()
+
+
+def address(at: str, world: World, **other: Any) -> str:
+    """The address, leading to a row of the world's café unless ``other`` says elsewhere."""
+    name = ADDRESSES[at][0]
+    path = reverse(name, kwargs={key: world.key(name, key) for key in parts_of(at)} | other)
+    return path + WANTS.get(name, "")
+
+
+def visit(client: Client, at: str, path: str) -> int:
+    """The status of the view's first method."""
+    return getattr(client, view_of(at).methods[0].lower())(path).status_code
+
+
+def opens_for(at: str, role: str) -> bool:
+    return role in (view_of(at).roles or ())
+
+
+GATED = pytest.mark.parametrize("at", [at for at in ADDRESSES if view_of(at).roles])
+OF_A_ROW = pytest.mark.parametrize("at", [at for at in ADDRESSES if parts_of(at)])
+OF_A_CAFE = pytest.mark.parametrize(
+    "at", [at for at in ADDRESSES if parts_of(at) and not World.is_company_wide(ADDRESSES[at][0])]
+)
+
+
+def test_every_view_has_one_gate_and_says_its_methods():
+    assert len(ADDRESSES) > 30
+    for at in ADDRESSES:
+        assert hasattr(view_of(at), "roles"), f"{at} has no gate"
+        assert view_of(at).methods, at
+
+
+@pytest.mark.parametrize("at", [at for at in ADDRESSES if not view_of(at).roles])
+def test_what_is_public_opens_for_anybody(at, world):
+    assert visit(Client(), at, address(at, world)) in (200, 302)
+
+
+@GATED
+def test_whoever_is_not_signed_in_is_asked_to(at, world):
+    path = address(at, world)
+    assert visit(Client(), at, path) == 302
+    fragment = Client().post(path, headers={"HX-Request": "true"})
+    assert fragment.status_code == 405 or "HX-Redirect" in fragment
+
+
+@GATED
+@pytest.mark.parametrize("role", Role.values)
+def test_each_role_gets_in_or_is_refused(at, role, world):
+    person = {Role.BARISTA: world.barista, Role.HEAD: world.head, Role.OWNER: world.owner}[role]
+    status = visit(make.signed_in(person), at, address(at, world))
+    if opens_for(at, role):
+        assert status in (200, 204, 302, 303, 409, 422)
+    else:
+        assert status == REFUSED
+
+
+@OF_A_ROW
+def test_rows_of_another_company_are_not_there(at, world):
+    path = address(at, world)
+    for role, person in world.of_another_company().items():
+        if opens_for(at, role):
+            assert visit(make.signed_in(person), at, path) == NOT_FOUND, role
+
+
+@OF_A_CAFE
+def test_rows_of_another_cafe_of_the_company_are_not_there(at, world):
+    path = address(at, world)
+    for role, person in world.of_another_cafe().items():
+        if opens_for(at, role):
+            assert visit(make.signed_in(person), at, path) == NOT_FOUND, role
+
+
+@GATED
+def test_an_ended_membership_opens_nothing(at, world):
+    client = make.signed_in(world.head)
+    world.head.memberships.update(ended_at="2026-01-01T00:00Z")
+    assert visit(client, at, address(at, world)) == 302
+
+
+NOWHERE = {"pk": 987654321, "uuid": uuid.UUID(int=7), "code": "XXXXX"}
+
+
+@OF_A_ROW
+def test_a_row_that_never_was_is_not_there(at, world):
+    nowhere = {key: NOWHERE[key] for key in parts_of(at) if key in NOWHERE}
+    person = next(
+        person
+        for role, person in (
+            (Role.HEAD, world.head),
+            (Role.OWNER, world.owner),
+            (Role.BARISTA, world.barista),
+        )
+        if opens_for(at, role)
+    )
+    assert nowhere
+    assert visit(make.signed_in(person), at, address(at, world, **nowhere)) == NOT_FOUND

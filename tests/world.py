@@ -1,0 +1,109 @@
+"""A small invented company for tests that need all of it: two cafés, a crew, a recipe on the board, a reading."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from brewbar.crew.models import Cafe, Role, User
+from recipes.models import RecipeVersion, Slot
+from tests import factories as make
+
+ROW_OF = {
+    "recipes:slot": "slot",
+    "recipes:slot_grind": "slot",
+    "recipes:slot_leave": "slot",
+    "recipes:slot_keep": "slot",
+    "recipes:slot_drop": "planned",
+    "recipes:board_station": "station",
+    "recipes:board_station_retire": "station",
+    "recipes:board_station_return": "station",
+    "recipes:card": "slot",
+    "recipes:card_svg": "slot",
+    "recipes:card_pdf": "slot",
+    "recipes:recipe": "recipe",
+    "recipes:recipe_revise": "recipe",
+    "recipes:recipe_retire": "recipe",
+    "recipes:version": "version",
+    "recipes:version_edit": "draft",
+    "recipes:version_preview": "draft",
+    "recipes:version_discard": "draft",
+}
+"""Which row of the world an address names by its pk."""
+COMPANY_WIDE = {"recipe", "version", "draft", "coffee", "batch", "brewer", "paper"}
+
+
+@dataclass(frozen=True)
+class World:
+    cafe: Cafe
+    barista: User
+    head: User
+    owner: User
+    slot: Slot
+    draft: RecipeVersion
+    rows: dict[str, Any]
+
+    @classmethod
+    def build(cls) -> World:
+        cafe = make.cafe(time_zone="Europe/Lisbon")
+        head = make.person(Role.HEAD, cafe)
+        barista = make.person(Role.BARISTA, cafe)
+        instrument = make.refractometer(cafe)
+        server = make.server(cafe)
+        slot = make.live_slot(cafe, by=head)
+        reading = make.reading(slot, barista, server=server, refractometer=instrument)
+        planned = make.planned_slot(cafe, by=head)
+        draft = make.version(make.recipe(cafe.company, by=head))
+        return cls(
+            cafe=cafe,
+            barista=barista,
+            head=head,
+            owner=make.person(Role.OWNER, company=cafe.company),
+            slot=slot,
+            draft=draft,
+            rows={
+                "slot": slot,
+                "planned": planned,
+                "version": slot.version,
+                "draft": draft,
+                "recipe": slot.version.recipe,
+                "coffee": slot.version.recipe.coffee,
+                "batch": slot.setting.roast_batch,
+                "brewer": slot.version.brewer,
+                "paper": slot.version.paper,
+                "kettle": slot.kettle,
+                "grinder": slot.setting.grinder,
+                "server": server,
+                "refractometer": instrument,
+                "station": slot.station,
+                "reading": reading,
+            },
+        )
+
+    def key(self, name: str, key: str) -> Any:
+        """What the address ``name`` wants for its part ``key``."""
+        if key == "pk":
+            return self.rows[ROW_OF[name]].pk
+        if key == "uuid":
+            return self.rows["reading"].uuid
+        if key == "code":
+            return self.slot.card.code
+        if key == "printed":
+            return self.slot.version.number
+        raise KeyError(f"tests/world.py does not know what {name} wants for {key}")
+
+    @staticmethod
+    def is_company_wide(name: str) -> bool:
+        return ROW_OF.get(name) in COMPANY_WIDE
+
+    def of_another_company(self) -> dict[str, User]:
+        return self._crew_of(make.cafe())
+
+    def of_another_cafe(self) -> dict[str, User]:
+        """An owner is of every café, so there is none here."""
+        crew = self._crew_of(make.cafe(self.cafe.company))
+        return {role: user for role, user in crew.items() if role != Role.OWNER}
+
+    @staticmethod
+    def _crew_of(cafe: Cafe) -> dict[str, User]:
+        return {role: make.person(role, cafe) for role in Role.values}
