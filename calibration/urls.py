@@ -1,6 +1,6 @@
 from django.urls import path
 
-from calibration.views import charts, entry, readings, shift
+from calibration.views import charts, entry, instruments, readings, shift
 
 app_name = "calibration"
 urlpatterns = [
@@ -10,6 +10,10 @@ urlpatterns = [
     path("readings/<uuid:uuid>/", readings.reading, name="reading"),
     path("readings/<uuid:uuid>/correct/", entry.correct, name="correct"),
     path("readings/<uuid:uuid>/void/", readings.void, name="void"),
+    path("instruments/", instruments.instruments, name="instruments"),
+    path("instruments/new/", instruments.instrument_new, name="instrument_new"),
+    path("instruments/<int:pk>/", instruments.instrument, name="instrument"),
+    path("instruments/<int:pk>/retire/", instruments.instrument_retire, name="instrument_retire"),
     path("my-results/", shift.mine, name="mine"),
     path("today/", shift.today, name="today"),
     path("charts/", charts.charts, name="charts"),

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from recipes.views import board, cards, editor, planning, recipes, stations
+from recipes.views import board, cards, coffees, editor, equipment, planning, recipes, stations
 
 app_name = "recipes"
 urlpatterns = [
@@ -20,6 +20,17 @@ urlpatterns = [
     path("cards/<int:pk>/", cards.card, name="card"),
     path("cards/<int:pk>/card.svg", cards.card_picture, name="card_svg"),
     path("cards/<int:pk>/card.pdf", cards.card_print, name="card_pdf"),
+    path("coffees/", coffees.coffees, name="coffees"),
+    path("coffees/new/", coffees.coffee_new, name="coffee_new"),
+    path("coffees/<int:pk>/", coffees.coffee, name="coffee"),
+    path("coffees/<int:pk>/edit/", coffees.coffee_edit, name="coffee_edit"),
+    path("coffees/<int:pk>/retire/", coffees.coffee_retire, name="coffee_retire"),
+    path("coffees/<int:pk>/batches/new/", coffees.batch_new, name="batch_new"),
+    path("coffees/batches/<int:pk>/", coffees.batch, name="batch"),
+    path("coffees/batches/<int:pk>/mark/", coffees.batch_mark, name="batch_mark"),
+    path("coffees/batches/<int:pk>/retire/", coffees.batch_retire, name="batch_retire"),
+    path("equipment/", equipment.equipment, name="equipment"),
+    *equipment.paths(),
     path("recipes/", recipes.recipes, name="recipes"),
     path("recipes/new/", recipes.recipe_new, name="recipe_new"),
     path("recipes/<int:pk>/", recipes.recipe, name="recipe"),

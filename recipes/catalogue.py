@@ -1,0 +1,181 @@
+"""Coffees, their batches and the equipment over time: saved, marked, retired, brought back. Nothing is deleted.
+
+What stands on a board, or is planned for one, cannot be retired under it; and a board that shows what was changed
+counts a change of its own, so that the crew sees the new name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+
+from django.db import IntegrityError, models, transaction
+from django.db.models import F, QuerySet
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from brewbar.crew.tenancy import Retirable
+from recipes.models import Board, Brewer, Coffee, Grinder, Kettle, Paper, RoastBatch, Slot
+
+WAY_FROM_A_SLOT: dict[type[models.Model], str] = {
+    Coffee: "card__recipe__coffee",
+    RoastBatch: "setting__roast_batch",
+    Brewer: "version__brewer",
+    Paper: "version__paper",
+    Kettle: "kettle",
+    Grinder: "setting__grinder",
+}
+
+OLDEST_ROAST_YEARS = 10
+"""A roast date before that is a slip of the year, such as 0026."""
+
+
+class NotDone(Exception):
+    """What was asked for cannot be done as things stand; its text is the sentence to show."""
+
+
+class NameTaken(NotDone):
+    """Somebody else gave this name a moment ago."""
+
+
+class OnABoard(NotDone):
+    """A board shows it, or is going to."""
+
+
+def save(row: Retirable) -> None:
+    """Save a coffee, a batch or a piece of equipment, new or changed. Raises NameTaken."""
+    changed = row.pk is not None
+    try:
+        with transaction.atomic():
+            row.save()
+            if changed:
+                shown_on = _slots_with(row).filter(published_at__isnull=False).values("board")
+                Board.objects.filter(pk__in=shown_on).update(revision=F("revision") + 1)
+    except IntegrityError as error:
+        raise NameTaken(_("%(name)s exists already.") % {"name": row}) from error
+
+
+def retire(row: Retirable) -> None:
+    """Take something out of use; whatever was brewed with it stays. Raises OnABoard."""
+    with transaction.atomic():
+        # Nobody plans or publishes with it between the look and the write.
+        list(Board.objects.select_for_update().filter(cafe__company=_company_of(row)).order_by("pk"))
+        slots = _slots_with(row).select_related("card__station__cafe", "card__recipe")
+        if there := ", ".join(dict.fromkeys(place_of(slot) for slot in slots)):
+            raise OnABoard(
+                _("%(name)s is on the board, or planned for it: %(there)s. Change that first.")
+                % {"name": name_of(row), "there": there}
+            )
+        row.retire()
+
+
+def place_of(slot: Slot) -> str:
+    return f"{slot.card.station.cafe}, {slot.card.station}"
+
+
+def name_of(row: models.Model) -> str:
+    return row.label if isinstance(row, RoastBatch) else str(row)
+
+
+def shows(slot: Slot, row: models.Model) -> bool:
+    """Whether ``slot`` names ``row``; the slot comes with its version and setting."""
+    way = WAY_FROM_A_SLOT.get(type(row))
+    if way is None:
+        return False
+    *steps, last = way.split("__")
+    at: object = slot
+    for step in steps:
+        at = getattr(at, step)
+    return bool(getattr(at, f"{last}_id") == row.pk)
+
+
+def _slots_with(row: models.Model) -> QuerySet[Slot]:
+    """Live and planned slots that show ``row``; of no use for what no slot names."""
+    slots: QuerySet[Slot] = Slot.objects.filter(withdrawn_at=None)
+    way = WAY_FROM_A_SLOT.get(type(row))
+    return slots.filter(**{way: row}) if way else slots.none()
+
+
+def _company_of(row: models.Model) -> int:
+    for owner in ("cafe", "coffee"):
+        if hasattr(row, owner):
+            row = getattr(row, owner)
+    company: int = row.company_id  # type: ignore[attr-defined]  # every way up ends at a company
+    return company
+
+
+# --- what becomes of a batch
+
+MARKS: dict[str, str | Promise] = {
+    "opened_on": gettext_lazy("opened"),
+    "frozen_on": gettext_lazy("frozen"),
+    "thawed_on": gettext_lazy("thawed"),
+    "used_up_on": gettext_lazy("used up"),
+}
+
+
+def next_marks(batch: RoastBatch) -> list[str]:
+    """What can happen next to a batch. It is frozen once at most: frozen again, it would not be the same coffee."""
+    if batch.retired_at or batch.used_up_on:
+        return []
+    if batch.frozen_on and not batch.thawed_on:
+        return ["thawed_on"]
+    marks = [] if batch.opened_on else ["opened_on"]
+    return [*marks, "used_up_on"] if batch.frozen_on else [*marks, "frozen_on", "used_up_on"]
+
+
+def mark(batch: RoastBatch, what: str, today: date) -> None:
+    """Write down that ``what`` happened to a batch today. Raises NotDone."""
+    with transaction.atomic():
+        batch = RoastBatch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
+        words = {"label": batch.label, "what": MARKS[what]}
+        if what not in next_marks(batch):
+            raise NotDone(_("%(label)s cannot be marked %(what)s now. This is how it stands.") % words)
+        setattr(batch, what, today)
+        for _field, wrong in out_of_order(dates_of(batch), today):
+            raise NotDone(wrong)
+        batch.save(update_fields=[what])
+
+
+DATES = ("roasted_on", "received_on", "opened_on", "frozen_on", "thawed_on", "used_up_on")
+
+
+def dates_of(batch: RoastBatch) -> dict[str, date | None]:
+    return {name: getattr(batch, name) for name in DATES}
+
+
+def out_of_order(dates: Mapping[str, date | None], today: date) -> Iterator[tuple[str, str]]:
+    """(field, sentence) of every date of a batch that cannot be; one a field."""
+    roasted, received, opened, frozen, thawed, _used_up = (dates.get(name) for name in DATES)
+    not_before = {
+        "received_on": [(roasted, _("It cannot be received before it was roasted."))],
+        "opened_on": [
+            (roasted, _("It cannot be opened before it was roasted.")),
+            (received, _("It cannot be opened before it was received.")),
+        ],
+        "frozen_on": [(roasted, _("It cannot be frozen before it was roasted."))],
+        "thawed_on": [(frozen, _("It cannot be thawed before it was frozen."))],
+        "used_up_on": [
+            (roasted, _("It cannot be used up before it was roasted.")),
+            (received, _("It cannot be used up before it was received.")),
+            (opened, _("It cannot be used up before it was opened.")),
+            (frozen, _("It cannot be used up before it was frozen.")),
+            (thawed, _("It cannot be used up before it was thawed.")),
+        ],
+    }
+    if roasted and roasted.year < today.year - OLDEST_ROAST_YEARS:
+        yield "roasted_on", _("That is more than ten years ago. Check the year.")
+    if thawed and not frozen:
+        yield "frozen_on", _("It was thawed, so when was it frozen?")
+    for name in DATES:
+        day = dates.get(name)
+        if day is None:
+            continue
+        if day > today:
+            yield name, _("This day is still to come.")
+            continue
+        for earlier, sentence in not_before.get(name, ()):
+            if earlier and day < earlier:
+                yield name, sentence
+                break

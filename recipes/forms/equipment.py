@@ -1,0 +1,222 @@
+"""Brewers, papers, kettles, grinders and servers: one form each, and the list that the pages are driven by."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import QuerySet
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from brewbar.crew.access import Member
+from brewbar.units import fixed, grams, trimmed
+from recipes.catalogue import WAY_FROM_A_SLOT
+from recipes.forms.catalogue import NamedForm, typed
+from recipes.forms.fields import NumberField, WholeField
+from recipes.models import Brewer, Grinder, Kettle, Paper, Server
+
+Words = str | Promise
+
+
+class BrewerForm(NamedForm):
+    class Meta:
+        model = Brewer
+        fields = ["name", "shape", "largest_dose_g", "note"]
+        field_classes = {"largest_dose_g": NumberField}
+        widgets = {"name": typed(), "largest_dose_g": typed(**{"data-unit": "g"}), "note": typed()}
+        help_texts = {"name": gettext_lazy("The kind, not the piece: shape and size, as your crew says it.")}
+
+
+class PaperForm(NamedForm):
+    class Meta:
+        model = Paper
+        fields = ["name", "speed", "note"]
+        widgets = {"name": typed(), "note": typed()}
+        help_texts = {"speed": gettext_lazy("How fast it lets water through, beside the others you use.")}
+
+
+class KettleForm(NamedForm):
+    within = "cafe"
+
+    class Meta:
+        model = Kettle
+        fields = ["name", "flow_min_g_s", "flow_max_g_s", "capacity_g", "spout_bore_mm", "note"]
+        field_classes = {
+            "flow_min_g_s": NumberField,
+            "flow_max_g_s": NumberField,
+            "capacity_g": WholeField,
+            "spout_bore_mm": NumberField,
+        }
+        widgets = {
+            "name": typed(),
+            "flow_min_g_s": typed(**{"data-unit": "g/s"}),
+            "flow_max_g_s": typed(**{"data-unit": "g/s"}),
+            "capacity_g": typed(**{"data-unit": "g"}),
+            "spout_bore_mm": typed(**{"data-unit": "mm"}),
+            "note": typed(),
+        }
+        help_texts = {
+            "flow_min_g_s": gettext_lazy("The thinnest stream that stays whole."),
+            "flow_max_g_s": gettext_lazy("The strongest pour that still lands where it is aimed."),
+            "capacity_g": gettext_lazy("Water, filled as far as you would carry it."),
+        }
+
+    def clean(self) -> dict[str, Any]:
+        slowest, fastest = self.cleaned_data.get("flow_min_g_s"), self.cleaned_data.get("flow_max_g_s")
+        if slowest is not None and fastest is not None and slowest >= fastest:
+            said = _("The fastest flow has to be above the slowest, %(slowest)s g/s.")
+            self.add_error("flow_max_g_s", said % {"slowest": trimmed(slowest, 1)})
+        return self.cleaned_data
+
+
+class GrinderForm(NamedForm):
+    within = "cafe"
+
+    class Meta:
+        model = Grinder
+        fields = ["name", "setting_step", "note"]
+        field_classes = {"setting_step": NumberField}
+        widgets = {"name": typed(), "setting_step": typed(), "note": typed()}
+        help_texts = {
+            "setting_step": gettext_lazy(
+                "How far the board's minus and plus move the setting: 1 for whole clicks, 0.1 for a fine dial."
+            ),
+            "note": gettext_lazy("The range of its scale, and which way is coarser."),
+        }
+
+
+class ServerForm(NamedForm):
+    within = "cafe"
+
+    class Meta:
+        model = Server
+        fields = ["name", "tare_g"]
+        field_classes = {"tare_g": NumberField}
+        widgets = {"name": typed(), "tare_g": typed(**{"data-unit": "g"})}
+
+
+@dataclass(frozen=True)
+class Column:
+    label: Words
+    text: Callable[[Any], str]
+
+
+def _or_dash(number: Decimal | int | None, unit: str) -> str:
+    return "–" if number is None else f"{trimmed(number, 1)} {unit}"
+
+
+def _flows(kettle: Kettle) -> str:
+    words = {"slowest": trimmed(kettle.flow_min_g_s, 1), "fastest": trimmed(kettle.flow_max_g_s, 1)}
+    return _("%(slowest)s to %(fastest)s g/s") % words
+
+
+NOTE = Column(gettext_lazy("Note"), lambda row: str(row.note))
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of equipment: ``form`` makes it, ``columns`` tell it, the words stand on its pages."""
+
+    key: str
+    form: type[NamedForm]
+    title: Words
+    add: Words
+    first: Words
+    """What is to be done while there is none."""
+    help: Words
+    columns: tuple[Column, ...]
+
+    @property
+    def model(self) -> Any:
+        return self.form._meta.model
+
+    @property
+    def address(self) -> str:
+        return f"recipes:{self.key}"
+
+    @property
+    def adding(self) -> str:
+        return f"recipes:{self.key}_new"
+
+    @property
+    def retiring(self) -> str:
+        return f"recipes:{self.key}_retire"
+
+    @property
+    def on_boards(self) -> bool:
+        """Whether a board names it."""
+        return self.model in WAY_FROM_A_SLOT
+
+    @property
+    def is_company_wide(self) -> bool:
+        return self.form.within == "company"
+
+    def rows(self, member: Member) -> QuerySet[Any]:
+        rows: QuerySet[Any] = self.model.objects.for_member(member)
+        return rows
+
+    def new(self, member: Member) -> Any:
+        return self.model(**{self.form.within: getattr(member, self.form.within)})
+
+
+# In the order in which a new café would need them.
+KINDS = (
+    Kind(
+        "brewer",
+        BrewerForm,
+        gettext_lazy("Brewers"),
+        gettext_lazy("Add a brewer"),
+        gettext_lazy("The brewer your first recipe is written for"),
+        gettext_lazy("A recipe is written for a kind of brewer, so one of each kind is enough."),
+        (
+            Column(gettext_lazy("Bed"), lambda row: str(row.get_shape_display())),
+            Column(gettext_lazy("Largest dose"), lambda row: _or_dash(row.largest_dose_g, "g")),
+            NOTE,
+        ),
+    ),
+    Kind(
+        "paper",
+        PaperForm,
+        gettext_lazy("Papers"),
+        gettext_lazy("Add a paper"),
+        gettext_lazy("Its paper"),
+        gettext_lazy("Fast and slow are meant beside one another: the grind goes with the paper."),
+        (Column(gettext_lazy("Speed"), lambda row: str(row.get_speed_display())), NOTE),
+    ),
+    Kind(
+        "kettle",
+        KettleForm,
+        gettext_lazy("Kettles"),
+        gettext_lazy("Add a kettle"),
+        gettext_lazy("A kettle, with the flows it can hold"),
+        gettext_lazy("Every plan is checked against the kettle it is poured from."),
+        (
+            Column(gettext_lazy("Steady flow"), _flows),
+            Column(gettext_lazy("Holds"), lambda row: grams(row.capacity_g, 0)),
+            Column(gettext_lazy("Spout bore"), lambda row: _or_dash(row.spout_bore_mm, "mm")),
+            NOTE,
+        ),
+    ),
+    Kind(
+        "grinder",
+        GrinderForm,
+        gettext_lazy("Grinders"),
+        gettext_lazy("Add a grinder"),
+        gettext_lazy("A grinder, with the step of its scale"),
+        gettext_lazy("A setting is kept as it is marked on the machine, and moves by one step at a tap."),
+        (Column(gettext_lazy("One step"), lambda row: trimmed(row.setting_step, 2)), NOTE),
+    ),
+    Kind(
+        "server",
+        ServerForm,
+        gettext_lazy("Servers"),
+        gettext_lazy("Add a server"),
+        gettext_lazy("A server, weighed empty"),
+        gettext_lazy("With its empty weight known, the crew weighs the full server and is done."),
+        (Column(gettext_lazy("Empty"), lambda row: f"{fixed(row.tare_g, 1)} g"),),
+    ),
+)

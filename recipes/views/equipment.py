@@ -1,0 +1,148 @@
+"""Brewers, papers, kettles, grinders and servers: one page for all, and one pair of views that KINDS drives."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import URLPattern, path, reverse
+from django.utils.translation import gettext as _
+
+from brewbar.crew.access import Member, crew, head_baristas
+from brewbar.crew.models import Cafe
+from brewbar.web.forms import render_form
+from recipes import catalogue
+from recipes.forms.equipment import KINDS, Kind
+from recipes.models import Coffee, InstrumentReach, Slot
+
+
+@dataclass(frozen=True)
+class Row:
+    thing: Any
+    cells: list[tuple[Any, str]]
+    places: list[str]
+    """Where a board shows it now."""
+
+
+@dataclass(frozen=True)
+class Section:
+    kind: Kind
+    shown: list[Row]
+    retired: list[Any]
+
+
+@dataclass(frozen=True)
+class Place:
+    """A café with what stands in it, or the company (``cafe`` is None) with its kinds."""
+
+    cafe: Cafe | None
+    sections: list[Section]
+
+
+@crew("GET")
+def equipment(request: Any) -> HttpResponse:
+    member: Member = request.member
+    live = list(
+        Slot.objects.for_member(member).live().select_related("version", "setting", "card__station__cafe")
+    )
+    rows = {kind: list(kind.rows(member)) for kind in KINDS}
+    shared = [_section(kind, rows[kind], live, member) for kind in KINDS if kind.is_company_wide]
+    places = [Place(None, shared)]
+    for cafe in Cafe.objects.for_member(member):
+        own = {kind: [row for row in rows[kind] if row.cafe_id == cafe.pk] for kind in KINDS[len(shared) :]}
+        places.append(Place(cafe, [_section(kind, there, live, member) for kind, there in own.items()]))
+    missing = list(_missing(member, places)) if member.is_head else []
+    return render(request, "recipes/equipment.html", {"places": places, "missing": missing})
+
+
+@head_baristas("GET", "POST")
+def thing_new(request: Any, kind: Kind) -> HttpResponse:
+    return _write(request, kind, kind.new(request.member))
+
+
+@head_baristas("GET", "POST")
+def thing(request: Any, kind: Kind, pk: int) -> HttpResponse:
+    return _write(request, kind, get_object_or_404(kind.rows(request.member), pk=pk))
+
+
+@head_baristas("POST")
+def thing_retire(request: Any, kind: Kind, pk: int) -> HttpResponse:
+    row = get_object_or_404(kind.rows(request.member), pk=pk)
+    try:
+        if "bring_back" in request.POST:
+            row.bring_back()
+            messages.success(request, _("%(name)s is in use again.") % {"name": row})
+        else:
+            catalogue.retire(row)
+            messages.success(
+                request, _("%(name)s is retired. What was brewed with it stays.") % {"name": row}
+            )
+    except catalogue.OnABoard as reason:
+        messages.error(request, str(reason))
+        return redirect(kind.address, pk)
+    return redirect(_address(kind))
+
+
+def paths() -> list[URLPattern]:
+    """The addresses of every kind, each under a name of its own: recipes:kettle_new, recipes:kettle, …"""
+    return [
+        path(f"equipment/{kind.key}s/{rest}", view, {"kind": kind}, name=f"{kind.key}{ending}")
+        for kind in KINDS
+        for rest, view, ending in (
+            ("new/", thing_new, "_new"),
+            ("<int:pk>/", thing, ""),
+            ("<int:pk>/retire/", thing_retire, "_retire"),
+        )
+    ]
+
+
+def _write(request: Any, kind: Kind, row: Any) -> HttpResponse:
+    name = str(row) if row.pk else ""
+    form = kind.form(request.POST or None, instance=row)
+    if request.method == "POST" and form.is_valid():
+        try:
+            catalogue.save(row)
+        except catalogue.NameTaken as taken:
+            form.add_error(form.named, str(taken))
+        else:
+            messages.success(request, _("%(name)s is saved.") % {"name": row})
+            return redirect(_address(kind))
+    context = {"form": form, "kind": kind, "row": row, "name": name}
+    return render_form(request, "recipes/equipment_thing.html", context)
+
+
+def _address(kind: Kind) -> str:
+    return f"{reverse('recipes:equipment')}#{kind.key}s"
+
+
+def _section(kind: Kind, rows: list[Any], live: list[Slot], member: Member) -> Section:
+    shown = [
+        Row(row, [(column.label, column.text(row)) for column in kind.columns], _where(row, live, member))
+        for row in rows
+        if not row.retired_at
+    ]
+    return Section(kind, shown, [row for row in rows if row.retired_at])
+
+
+def _where(row: Any, live: list[Slot], member: Member) -> list[str]:
+    slots = [slot for slot in live if catalogue.shows(slot, row)]
+    return list(
+        dict.fromkeys(
+            catalogue.place_of(slot) if member.is_owner else str(slot.card.station) for slot in slots
+        )
+    )
+
+
+def _missing(member: Member, places: list[Place]) -> Iterator[tuple[Any, str]]:
+    """(what, address) of what a café still needs before its first check brew, in the order to add it."""
+    if not Coffee.objects.for_member(member).in_use().exists():
+        yield _("A coffee, and the batch that is open"), reverse("recipes:coffees")
+    for section in (section for place in places for section in place.sections):
+        if not section.shown:
+            yield section.kind.first, reverse(section.kind.adding)
+    if not InstrumentReach.objects.for_member(member).exists():
+        yield _("A refractometer"), reverse("calibration:instruments")
