@@ -68,7 +68,7 @@ def nav(context: template.Context) -> dict[str, object]:
 @register.inclusion_tag("_errors.html")
 def error_summary(*forms: BaseForm | BaseFormSet[Any]) -> dict[str, Iterable[Wrong]]:
     """``{% error_summary form formset %}``: every error of a refused page, each leading to its field."""
-    return {"wrongs": what_is_wrong(*forms)}
+    return {"wrongs": list(what_is_wrong(*forms))}
 
 
 @register.filter
