@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django.db.models import Count, QuerySet
@@ -22,7 +23,7 @@ from brewbar.crew.models import Cafe, Naming, User
 from calibration import judging
 from calibration.models import Reading
 from calibration.statistics.groups import Group, middle, summarise
-from recipes.models import Recipe
+from recipes.models import Recipe, RecipeVersion
 
 FEWEST_PEOPLE = 5
 """Under so many people nothing is broken down by person for others, named or not."""
@@ -178,7 +179,9 @@ def look(member: Member, asked: Asked) -> Seen:
 
 def value_of(reading: Reading, measure: Measure) -> float:
     """The reading's value of ``measure``: % TDS, % yield or seconds."""
-    return float({"tds": reading.tds, "ey": reading.ey, "time": reading.brew_time_s}[measure.key])
+    if measure.key == "tds":
+        return float(reading.tds)
+    return float(reading.ey if measure.key == "ey" else reading.brew_time_s)
 
 
 def _left_out(reading: Reading, measure: Measure) -> str:
@@ -216,14 +219,21 @@ def _targets(counted: list[Reading], measure: Measure) -> Iterable[Target]:
         spans.setdefault(reading.version_id, []).append(reading.business_day)
     for pk, days in spans.items():
         version = versions[pk]
-        aim, tolerance = {
-            "tds": (version.tds_target, version.tds_tolerance),
-            "ey": (version.ey_target, version.ey_tolerance),
-            "time": (version.brew_time_s, version.brew_time_tolerance_s),
-        }[measure.key]
+        aim, tolerance = _aim(version, measure)
         if aim is not None:
-            low, high = float(aim - tolerance), float(aim + tolerance)
+            low, high = aim - tolerance, aim + tolerance
             yield Target(version.number, min(days), max(days), low, high)
+
+
+def _aim(version: RecipeVersion, measure: Measure) -> tuple[float | None, float]:
+    if measure.key == "time":
+        aim: Decimal | int | None = version.brew_time_s
+        return None if aim is None else float(aim), float(version.brew_time_tolerance_s)
+    is_tds = measure.key == "tds"
+    aim = version.tds_target if is_tds else version.ey_target
+    return None if aim is None else float(aim), float(
+        version.tds_tolerance if is_tds else version.ey_tolerance
+    )
 
 
 def _rows(brews: list[Brew], keys: list[Any], by_name: bool = False, mine: str = "") -> tuple[Row, ...]:

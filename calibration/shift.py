@@ -10,7 +10,7 @@ from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe, Membership, Role, User
 from calibration import judging
 from calibration.models import Reading
-from calibration.recording import ReadingRows
+from calibration.models.readings import ReadingRows
 
 OUTSIDE = ("high", "low")
 

@@ -14,6 +14,7 @@ from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe
 from calibration import drift
 from calibration.models import Reading
+from recipes.models import Recipe
 
 DAYS_AT_FIRST = 28
 LONGEST_SPAN = 800
@@ -27,7 +28,7 @@ class ChartFilter(forms.Form):
     """A bound form whatever the address names: what it leaves out has a sensible value."""
 
     cafe = forms.ModelChoiceField(Cafe.objects.none(), label=_("Café"), empty_label=None)
-    recipe = forms.ModelChoiceField(Cafe.objects.none(), label=_("Recipe"), empty_label=None)
+    recipe = forms.ModelChoiceField(Recipe.objects.none(), label=_("Recipe"), empty_label=None)
     measure = forms.ChoiceField(
         label=_("What"), choices=[(key, m.label) for key, m in drift.MEASURES.items()]
     )
@@ -57,7 +58,7 @@ class ChartFilter(forms.Form):
             given.pop("cafe", None)
         if "recipe" in given and "cafe" in given and not recipes.filter(pk=_as_key(given["recipe"])).exists():
             # Another café was chosen, which does not brew the recipe of the one before.
-            elsewhere = member.is_owner and drift.Recipe.objects.for_member(member).filter(
+            elsewhere = member.is_owner and Recipe.objects.for_member(member).filter(
                 pk=_as_key(given["recipe"])
             )
             if elsewhere and elsewhere.exists():
