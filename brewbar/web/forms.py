@@ -48,7 +48,7 @@ def what_is_wrong(*forms: BaseForm | BaseFormSet[Any]) -> Iterator[Wrong]:
     for form in forms:
         if isinstance(form, BaseFormSet):
             if form.is_bound:
-                yield from (Wrong("", "", message) for message in form.non_form_errors())
+                yield from (Wrong("", "", str(message)) for message in form.non_form_errors())
                 yield from what_is_wrong(*(row for row in form.forms if not _is_to_go(row)))
         else:
             yield from _wrong_in(form)
@@ -60,12 +60,14 @@ def _is_to_go(row: BaseForm) -> bool:
 
 def _wrong_in(form: BaseForm) -> Iterator[Wrong]:
     title = str(getattr(form, "title", ""))
-    for name, messages in form.errors.items():
+    place = {name: position for position, name in enumerate(form.fields)}
+    # The dictionary has them in the order in which they were found.
+    for name, messages in sorted(form.errors.items(), key=lambda wrong: place.get(wrong[0], -1)):
         field = form[name] if name in form.fields else None
         label = "" if field is None or field.is_hidden else str(field.label)
         where = ", ".join(part for part in (title, label) if part)
         target = field.target if isinstance(field, FieldOnPage) and not field.is_hidden else ""
-        yield from (Wrong(target, where, message) for message in messages)
+        yield from (Wrong(target, where, str(message)) for message in messages)
 
 
 def render_form(

@@ -20,7 +20,7 @@ from recipes.catalogue import NameTaken
 
 @crew("GET")
 def instruments(request: Any) -> HttpResponse:
-    rows = list(Refractometer.objects.for_member(request.member))
+    rows: list[Any] = list(Refractometer.objects.for_member(request.member))
     for row in rows:
         row.reach = job.reach_of(row)
     places = [

@@ -100,7 +100,6 @@ class BatchForm(NamedForm):
         model = RoastBatch
         fields = ["label", *DATES]
         widgets = {"label": typed()} | {name: _day() for name in DATES}
-        help_texts = {"frozen_on": _("Sealed and frozen; the card and the board still count from the roast.")}
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -103,6 +103,7 @@ class ServerForm(NamedForm):
 class Column:
     label: Words
     text: Callable[[Any], str]
+    is_long: bool = False
 
 
 def _or_dash(number: Decimal | int | None, unit: str) -> str:
@@ -114,7 +115,7 @@ def _flows(kettle: Kettle) -> str:
     return _("%(slowest)s to %(fastest)s g/s") % words
 
 
-NOTE = Column(gettext_lazy("Note"), lambda row: str(row.note))
+NOTE = Column(gettext_lazy("Note"), lambda row: str(row.note), is_long=True)
 
 
 @dataclass(frozen=True)

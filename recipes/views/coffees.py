@@ -31,7 +31,7 @@ def coffees(request: Any) -> HttpResponse:
         rows = rows.in_use()
     in_use = Prefetch("batches", RoastBatch.objects.in_use().order_by("roasted_on"), to_attr="in_use")
     recipes = Count("recipes", Q(recipes__retired_at=None))
-    found = list(rows.annotate(recipe_count=recipes).prefetch_related(in_use))
+    found: list[Any] = list(rows.annotate(recipe_count=recipes).prefetch_related(in_use))
     live = _live(member)
     for coffee in found:
         coffee.live = [slot for slot in live if slot.card.recipe.coffee_id == coffee.pk]
@@ -43,18 +43,20 @@ def coffees(request: Any) -> HttpResponse:
 @crew("GET")
 def coffee(request: Any, pk: int) -> HttpResponse:
     coffee = _coffee(request.member, pk)
-    batches, live = list(coffee.batches.all()), _live(request.member)
+    # The oldest first, as it should be used; of those that are gone, the newest.
+    batches: list[Any] = list(coffee.batches.order_by("roasted_on", "label"))
+    live = _live(request.member)
     _count_days(batches, request.member)
     for batch in batches:
         batch.live = [slot for slot in live if slot.setting and slot.setting.roast_batch_id == batch.pk]
         batch.next = [(what, catalogue.MARKS[what]) for what in catalogue.next_marks(batch)]
-    recipes = list(Recipe.objects.for_member(request.member).filter(coffee=coffee))
+    recipes: list[Any] = list(Recipe.objects.for_member(request.member).filter(coffee=coffee))
     for recipe in recipes:
         recipe.live = [slot for slot in live if slot.card.recipe_id == recipe.pk]
     context = {
         "coffee": coffee,
         "batches": [batch for batch in batches if not (batch.retired_at or batch.used_up_on)],
-        "past": [batch for batch in batches if batch.retired_at or batch.used_up_on],
+        "past": [batch for batch in reversed(batches) if batch.retired_at or batch.used_up_on],
         "finished": [batch for batch in batches if batch.used_up_on and batch.live],
         "recipes": recipes,
     }
@@ -98,8 +100,8 @@ def batch_mark(request: Any, pk: int) -> HttpResponse:
     try:
         if what in catalogue.MARKS:
             catalogue.mark(batch, what, _today(request.member))
-            words = {"label": batch.label, "what": catalogue.MARKS[what]}
-            messages.success(request, _("%(label)s is marked %(what)s today.") % words)
+            said = _("%(label)s is marked %(what)s today. Open it to put another day, or none.")
+            messages.success(request, said % {"label": batch.label, "what": catalogue.MARKS[what]})
     except catalogue.NotDone as reason:
         messages.error(request, str(reason))
     return redirect("recipes:coffee", batch.coffee_id)

@@ -16,14 +16,14 @@ from brewbar.crew.access import Member, crew, head_baristas
 from brewbar.crew.models import Cafe
 from brewbar.web.forms import render_form
 from recipes import catalogue
-from recipes.forms.equipment import KINDS, Kind
+from recipes.forms.equipment import KINDS, Column, Kind
 from recipes.models import Coffee, InstrumentReach, Slot
 
 
 @dataclass(frozen=True)
 class Row:
     thing: Any
-    cells: list[tuple[Any, str]]
+    cells: list[tuple[Column, str]]
     places: list[str]
     """Where a board shows it now."""
 
@@ -121,20 +121,18 @@ def _address(kind: Kind) -> str:
 
 def _section(kind: Kind, rows: list[Any], live: list[Slot], member: Member) -> Section:
     shown = [
-        Row(row, [(column.label, column.text(row)) for column in kind.columns], _where(row, live, member))
+        Row(row, [(column, column.text(row)) for column in kind.columns], _where(kind, row, live, member))
         for row in rows
         if not row.retired_at
     ]
     return Section(kind, shown, [row for row in rows if row.retired_at])
 
 
-def _where(row: Any, live: list[Slot], member: Member) -> list[str]:
-    slots = [slot for slot in live if catalogue.shows(slot, row)]
-    return list(
-        dict.fromkeys(
-            catalogue.place_of(slot) if member.is_owner else str(slot.card.station) for slot in slots
-        )
-    )
+def _where(kind: Kind, row: Any, live: list[Slot], member: Member) -> list[str]:
+    """The stations that show it; to an owner, who sees all cafés, the cafés that share it."""
+    by_cafe = member.is_owner and kind.is_company_wide
+    stations = (slot.card.station for slot in live if catalogue.shows(slot, row))
+    return list(dict.fromkeys(str(station.cafe if by_cafe else station) for station in stations))
 
 
 def _missing(member: Member, places: list[Place]) -> Iterator[tuple[Any, str]]:
