@@ -74,7 +74,9 @@ class Draft:
         return any(str(value or "").strip("0.,") for value in typed)
 
     def planned(self) -> list[Pour]:
-        """The pours of a valid draft, still unsaved."""
+        """The pours of a valid draft, still unsaved; the version's form holds the rest."""
+        if not self.is_valid():
+            raise ValueError("Only a draft that could be read as a whole can be saved.")
         return [form.instance for form in self.pours]
 
     def is_valid(self) -> bool:

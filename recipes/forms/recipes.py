@@ -57,10 +57,15 @@ class FieldWithFindings(FieldOnPage):
         return bool(self.field.widget.attrs.get("data-optional"))
 
 
-class PlanForm(PrintableTexts):
+class PlanForm(PrintableTexts, forms.ModelForm):
     """A form whose fields the review speaks about."""
 
     bound_field_class = FieldWithFindings
+
+    def _post_clean(self) -> None:
+        # The database's checks say nothing that the fields did not, and asking it costs a query a pour a keystroke.
+        self.instance.validate_constraints = lambda exclude=None: None
+        super()._post_clean()  # type: ignore[misc]
 
     @property
     def labels(self) -> dict[str, object]:
@@ -116,7 +121,7 @@ def _unit(text: str, **attrs: Any) -> forms.TextInput:
     return forms.TextInput(attrs={"data-unit": text, **attrs})
 
 
-class VersionForm(PlanForm, forms.ModelForm):
+class VersionForm(PlanForm):
     """A draft without its pours. Whatever is still open may stay open."""
 
     class Meta:
@@ -195,8 +200,7 @@ class VersionForm(PlanForm, forms.ModelForm):
         field.empty_label = "–"
 
     def clean(self) -> dict[str, Any]:
-        # Not super(), which would ask the database about constraints that the fields have checked already.
-        data = self.cleaned_data
+        data = super().clean() or self.cleaned_data
         if data.get("at_the_boil"):
             # Whatever stands in the greyed temperature does not matter then.
             self.errors.pop("water_temperature_C", None)
@@ -207,7 +211,7 @@ class VersionForm(PlanForm, forms.ModelForm):
         return data
 
 
-class PourForm(PlanForm, forms.ModelForm):
+class PourForm(PlanForm):
     class Meta:
         model = Pour
         fields = [
@@ -240,9 +244,6 @@ class PourForm(PlanForm, forms.ModelForm):
     def __init__(self, data: Any = None, *, key: str, number: int, instance: Pour | None = None) -> None:
         super().__init__(data, prefix=f"pour-{key}", instance=instance)
         self.key, self.number = key, number
-
-    def clean(self) -> dict[str, Any]:
-        return self.cleaned_data  # as in VersionForm: a query for every pour would slow each keystroke
 
     @property
     def title(self) -> str:
