@@ -25,7 +25,7 @@ from recipes.brewing.plan import After, Pattern, Pour, PourPlan, added_g, ends_a
 if TYPE_CHECKING:
     from recipes.models import Slot
 
-__all__ = ["SIZES", "CardContent", "Size", "card_pdf", "card_svg", "content_of", "unprintable"]
+__all__ = ["SIZES", "CardContent", "Size", "card_pdf", "card_svg", "content_of", "drawn", "unprintable"]
 
 Size = Literal["a6", "a5", "a4"]
 SIZES: tuple[Size, ...] = ("a6", "a5", "a4")
@@ -87,7 +87,8 @@ class CardContent:
     published_at: datetime | None = None
     published_by: str = ""
     zone: tzinfo = UTC
-    """The café's, in which the card's dates and times are written."""
+    """The café's, in which the time of publishing is written."""
+    printed_on: date | None = None
     invented: bool = False
 
 
@@ -124,37 +125,45 @@ def content_of(slot: Slot, base_url: str, printed_at: datetime) -> CardContent:
         published_at=slot.published_at,
         published_by=slot.published_by.name if slot.published_by else "",
         zone=cafe.zone,
+        printed_on=printed_at.astimezone(cafe.zone).date(),
         invented=cafe.company.is_invented,
     )
 
 
 def card_pdf(contents: CardContent | Sequence[CardContent], size: Size, now: datetime) -> bytes:
     """A page for each card. The same contents at the same `now` give the same bytes."""
-    cards = [contents] if isinstance(contents, CardContent) else list(contents)
-    return _compiled(cards, size, now, "pdf")
+    return drawn(contents, size, now, "pdf")
 
 
 def card_svg(content: CardContent, size: Size, now: datetime) -> bytes:
     """The same drawing for the screen. Its letters are outlines: show a table of the plan beside it."""
-    return _compiled([content], size, now, "svg")
+    return drawn(content, size, now, "svg")
 
 
-def _compiled(cards: list[CardContent], size: Size, now: datetime, file_format: Literal["pdf", "svg"]) -> bytes:
+def drawn(
+    contents: CardContent | Sequence[CardContent],
+    size: Size,
+    now: datetime,
+    file_format: Literal["pdf", "svg", "png"],
+    ppi: float | None = None,
+) -> bytes:
+    """The card or cards as a file; `ppi` is the sharpness of a png."""
+    cards = [contents] if isinstance(contents, CardContent) else list(contents)
     if size not in SIZES:
         raise ValueError(f"A card is a6, a5 or a4, not {size!r}.")
     if not cards:
         raise ValueError("There is no card to draw.")
     if now.tzinfo is None:
         raise ValueError("The time of printing needs a time zone.")
-    drawn = [{**_clean(_drawn(card, now)), "qr": _qr(card.url)} for card in cards]
-    job = {"size": size, "font": FONT_FAMILY, "cards": drawn}
+    said = [{**_clean(_said(card)), "qr": _qr(card.url)} for card in cards]
     return typst.compile(
         DRAWING,
         root=ROOT,
         font_paths=_fonts(),
         ignore_system_fonts=True,
         format=file_format,
-        sys_inputs={"job": json.dumps(job)},
+        ppi=ppi,
+        sys_inputs={"job": json.dumps({"size": size, "font": FONT_FAMILY, "cards": said})},
         timestamp=int(now.timestamp()),
     )
 
@@ -183,7 +192,7 @@ def _breakable(word: str) -> str:
     )
 
 
-def _drawn(card: CardContent, now: datetime) -> dict[str, Any]:
+def _said(card: CardContent) -> dict[str, Any]:
     """The card in ready words and figures: the drawing only sets them."""
     plan = card.plan
     patterns = dict.fromkeys(pour.pattern for pour in plan.pours)
@@ -203,7 +212,7 @@ def _drawn(card: CardContent, now: datetime) -> dict[str, Any]:
             "grinder": card.grinder or OPEN,
             "reference": f"start from: {card.reference_grind}" if card.reference_grind else "",
             "setting": card.grind_setting or OPEN,
-            "printed": f"printed {_day(now, card.zone)}",
+            "printed": f"printed {_day(card.printed_on)}" if card.printed_on else "as printed",
             "today": "today",
             "later": "grind, date",
         },
@@ -230,15 +239,14 @@ def _qr(url: str) -> list[str]:
     return ["".join("1" if dark else "0" for dark in row) for row in segno.make_qr(url, error="m").matrix]
 
 
-def _day(at: date | datetime, zone: tzinfo) -> str:
-    day = at.astimezone(zone) if isinstance(at, datetime) else at
+def _day(day: date) -> str:
     return f"{day.day} {day:%b %Y}"
 
 
 def _coffee_detail(card: CardContent) -> Iterator[str]:
     if card.coffee_detail:
         yield card.coffee_detail
-    yield f"roasted {_day(card.roasted_on, card.zone) if card.roasted_on else OPEN}"
+    yield f"roasted {_day(card.roasted_on) if card.roasted_on else OPEN}"
     yield f"batch {card.batch or OPEN}"
 
 
@@ -247,7 +255,7 @@ def _published(card: CardContent) -> str:
         return "Not published"
     at = card.published_at.astimezone(card.zone)
     by = f" by {card.published_by}" if card.published_by else ""
-    return f"Published {_day(at, card.zone)}, {at:%H:%M}{by}"
+    return f"Published {_day(at)}, {at:%H:%M}{by}"
 
 
 def _shown(value: float | None, decimals: int = 1) -> str:

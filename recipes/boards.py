@@ -1,0 +1,144 @@
+"""What the crew sees on a board, and what is new on it. Nothing here writes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+from typing import Any
+
+from django.db.models import F, Window
+from django.db.models.functions import RowNumber
+from django.utils.translation import gettext as _
+
+from brewbar.crew.models import Station
+from recipes.grinds import stepped
+from recipes.models import Board, Slot, SlotSetting
+from recipes.timeline import PlanRow, plan_rows
+
+SETTINGS_SHOWN, HISTORY_SHOWN = 8, 60
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One row of a card's history of settings: what held from ``at`` on."""
+
+    at: datetime
+    row: SlotSetting
+
+    @classmethod
+    def of(cls, row: SlotSetting, slot: Slot) -> Setting:
+        # A setting that was planned the evening before holds from when it was published.
+        return cls(max(row.set_at, slot.published_at or row.set_at), row)
+
+
+@dataclass(frozen=True)
+class OnBoard:
+    """A live slot as the crew sees it; ``lower`` and ``higher`` are the settings one tap away."""
+
+    slot: Slot
+    now: Setting
+    days_off_roast: int
+    lower: str | None
+    higher: str | None
+    plan_rows: list[PlanRow]
+    history: tuple[Setting, ...]
+
+
+@dataclass(frozen=True)
+class AtStation:
+    station: Station
+    slots: tuple[OnBoard, ...]
+
+
+def live_board(board: Board, now: datetime) -> list[AtStation]:
+    """Every station that has something on it: three queries, however many there are."""
+    slots = list(board.slots.live().for_card())
+    history: dict[int, list[Setting]] = {}
+    for row in _last_settings(slots):
+        history.setdefault(row.slot.card_id, []).append(Setting.of(row, row.slot))
+    today = board.cafe.business_day(now)
+    shown = [_shown(slot, today, tuple(history.get(slot.card_id, ()))) for slot in slots]
+    return [
+        AtStation(station, tuple(there))
+        for station, there in groupby(shown, lambda one: one.slot.card.station)
+    ]
+
+
+def _shown(slot: Slot, today: Any, history: tuple[Setting, ...]) -> OnBoard:
+    setting = slot.setting
+    assert setting is not None, "a slot is planned together with its first setting"
+    grind, step = setting.grind_setting, setting.grinder.setting_step
+    return OnBoard(
+        slot=slot,
+        now=Setting.of(setting, slot),
+        days_off_roast=setting.roast_batch.days_off_roast(today),
+        lower=stepped(grind, step, -1),
+        higher=stepped(grind, step, 1),
+        plan_rows=plan_rows(slot.version.plan()),
+        history=history,
+    )
+
+
+def _last_settings(slots: list[Slot]) -> Iterable[SlotSetting]:
+    """The newest few settings of each card, also from before its present slot."""
+    place = Window(RowNumber(), partition_by=F("slot__card"), order_by=F("pk").desc())
+    rows: Iterable[SlotSetting] = (
+        SlotSetting.objects.filter(
+            slot__card__in=[slot.card_id for slot in slots], slot__published_at__isnull=False
+        )
+        .annotate(place=place)
+        .filter(place__lte=SETTINGS_SHOWN)
+        .select_related("slot", "roast_batch", "grinder", "set_by")
+        .order_by("-pk")
+    )
+    return rows
+
+
+def history_of(slot: Slot) -> list[Setting]:
+    """Every setting of the slot's card, newest first, also from before this slot."""
+    rows = SlotSetting.objects.filter(slot__card=slot.card_id, slot__published_at__isnull=False)
+    return [
+        Setting.of(row, row.slot)
+        for row in rows.select_related("slot__version", "roast_batch", "grinder", "set_by")[:HISTORY_SHOWN]
+    ]
+
+
+def settings_on(stations: Iterable[AtStation]) -> list[int]:
+    """The setting rows that are shown: what `news` compares with."""
+    return [one.now.row.pk for there in stations for one in there.slots]
+
+
+def news(board: Board, shown: Iterable[int], stations: list[AtStation]) -> list[str]:
+    """What changed since a page that shows the settings ``shown``, in a sentence each."""
+    before = {
+        row.slot.card_id: row
+        for row in SlotSetting.objects.filter(pk__in=list(shown), slot__board=board).select_related(
+            "slot__card__station", "slot__card__recipe", "slot__version", "roast_batch", "grinder"
+        )
+    }
+    live = {one.slot.card_id: one for there in stations for one in there.slots}
+    said = [text for card, one in live.items() for text in _what_is_new(one, before.get(card))]
+    gone = [row.slot for card, row in before.items() if card not in live]
+    return said + [_("%(where)s is off the board") % {"where": _where(slot)} for slot in gone]
+
+
+def _where(slot: Slot) -> str:
+    return f"{slot.card.station}, {slot.card.recipe}"
+
+
+def _what_is_new(one: OnBoard, old: SlotSetting | None) -> Iterator[str]:
+    new, where = one.now.row, _where(one.slot)
+    if old is None:
+        yield _("%(where)s is new on the board") % {"where": where}
+        return
+    pairs = (
+        (_("version"), old.slot.version.number, one.slot.version.number),
+        (_("batch"), old.roast_batch.label, new.roast_batch.label),
+        (_("grinder"), old.grinder.name, new.grinder.name),
+        (_("grind"), old.grind_setting, new.grind_setting),
+    )
+    moved = [f"{what} {was} → {now}" for what, was, now in pairs if was != now]
+    if moved:
+        yield f"{where}: {', '.join(moved)}"

@@ -1,0 +1,156 @@
+"""What is typed about the board: what goes where, with what, and how a live slot moves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from itertools import groupby
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db.models import Q, QuerySet
+from django.utils.translation import gettext_lazy as _
+
+from brewbar.crew.access import Member
+from brewbar.crew.models import Station
+from recipes.forms.recipes import PrintableTexts
+from recipes.models import Grinder, Kettle, RecipeVersion, RoastBatch, Slot
+
+
+def _setting_widget() -> forms.TextInput:
+    return forms.TextInput(attrs={"autocomplete": "off", "size": 6})
+
+
+class VersionField(forms.ModelChoiceField):
+    """Versions under the name of their recipe."""
+
+    def offer(self, versions: Iterable[RecipeVersion]) -> None:
+        groups = [
+            (recipe.name, [(version.pk, self.label_from_instance(version)) for version in of_recipe])
+            for recipe, of_recipe in groupby(versions, lambda version: version.recipe)
+        ]
+        self.widget.choices = [("", _("Choose a recipe")), *groups]
+
+    def label_from_instance(self, obj: RecipeVersion) -> str:
+        words = {"recipe": obj.recipe.name, "number": obj.number}
+        return (
+            _("%(recipe)s, draft %(number)d") if obj.is_draft else _("%(recipe)s, version %(number)d")
+        ) % words
+
+
+class WhereForm(forms.Form):
+    """First half of planning a slot: which version, on which station."""
+
+    version = VersionField(label=_("Recipe"), queryset=RecipeVersion.objects.none())
+    station = forms.ModelChoiceField(
+        label=_("Station"), queryset=Station.objects.none(), empty_label=_("Choose a station")
+    )
+
+    def __init__(self, *args: Any, member: Member, offered: list[RecipeVersion], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        version, station = self.fields["version"], self.fields["station"]
+        assert isinstance(version, VersionField)
+        assert isinstance(station, forms.ModelChoiceField)
+        version.queryset = RecipeVersion.objects.for_member(member).filter(pk__in=[one.pk for one in offered])
+        version.offer(offered)
+        station.queryset = Station.objects.for_member(member).in_use()
+
+
+class WithForm(PrintableTexts, forms.Form):
+    """Second half: from which batch, through which grinder, poured from which kettle."""
+
+    roast_batch = forms.ModelChoiceField(
+        label=_("Roast batch"), queryset=RoastBatch.objects.none(), empty_label=None
+    )
+    grinder = forms.ModelChoiceField(label=_("Grinder"), queryset=Grinder.objects.none())
+    grind_setting = forms.CharField(label=_("Grind setting"), max_length=12, widget=_setting_widget())
+    kettle = forms.ModelChoiceField(label=_("Kettle"), queryset=Kettle.objects.none())
+
+    def __init__(self, *args: Any, member: Member, version: RecipeVersion, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        batches = RoastBatch.objects.for_member(member).filter(coffee=version.recipe.coffee_id)
+        _offer(self, "roast_batch", batches.in_use().order_by("roasted_on", "pk"))
+        _offer(self, "grinder", Grinder.objects.for_member(member).in_use())
+        _offer(self, "kettle", Kettle.objects.for_member(member).in_use())
+
+
+class AdjustForm(PrintableTexts, forms.Form):
+    """What moves on a live slot: batch, grinder, setting. What it runs with now stays on offer."""
+
+    roast_batch = forms.ModelChoiceField(
+        label=_("Roast batch"), queryset=RoastBatch.objects.none(), empty_label=None
+    )
+    grinder = forms.ModelChoiceField(label=_("Grinder"), queryset=Grinder.objects.none(), empty_label=None)
+    grind_setting = forms.CharField(label=_("Grind setting"), max_length=12, widget=_setting_widget())
+    note = forms.CharField(
+        label=_("Note"),
+        max_length=120,
+        required=False,
+        help_text=_("Why, in a few words. It stays in the history."),
+    )
+    seen = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, member: Member, slot: Slot, **kwargs: Any) -> None:
+        now = slot.setting
+        assert now is not None, "a slot is planned together with its first setting"
+        kwargs["initial"] = {
+            "roast_batch": now.roast_batch_id,
+            "grinder": now.grinder_id,
+            "grind_setting": now.grind_setting,
+            "seen": now.pk,
+        }
+        super().__init__(*args, **kwargs)
+        in_use = Q(retired_at=None)
+        batches = RoastBatch.objects.for_member(member).filter(coffee=slot.card.recipe.coffee_id)
+        _offer(self, "roast_batch", batches.filter(in_use & Q(used_up_on=None) | Q(pk=now.roast_batch_id)))
+        grinders = Grinder.objects.for_member(member)
+        _offer(self, "grinder", grinders.filter(in_use | Q(pk=now.grinder_id)))
+
+    def refuse(self, why: str, slot: Slot) -> None:
+        """Keep what was typed, and count the setting that holds now as seen: the page shows it."""
+        slot.refresh_from_db()
+        self.add_error(None, why)
+        self.data = {**dict(self.data.items()), "seen": str(slot.setting_id)}
+
+
+class TapForm(forms.Form):
+    """One tap on the board: the setting to move to, and the setting row that was in sight."""
+
+    grind_setting = forms.CharField(max_length=12)
+    seen = forms.IntegerField()
+
+
+class LeaveForm(forms.Form):
+    why = forms.CharField(
+        label=_("Why is it coming off?"),
+        max_length=200,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": _("Say why in a word or two: sold out, a new batch, a tired taste.")},
+    )
+
+
+class StationForm(PrintableTexts, forms.ModelForm):
+    class Meta:
+        model = Station
+        fields = ["name"]
+        widgets = {"name": forms.TextInput(attrs={"autocomplete": "off"})}
+
+    def clean_name(self) -> str:
+        name = " ".join(str(self.cleaned_data["name"]).split())
+        others = Station.objects.filter(cafe=self.instance.cafe, name__iexact=name).exclude(
+            pk=self.instance.pk
+        )
+        if (other := others.first()) is None:
+            return name
+        if other.retired_at:
+            raise ValidationError(
+                _("%(name)s was a station here before. Bring it back, and its old cards lead right."),
+                params={"name": other.name},
+            )
+        raise ValidationError(_("There is already a station called %(name)s."), params={"name": other.name})
+
+
+def _offer(form: forms.Form, name: str, rows: QuerySet[Any]) -> None:
+    field = form.fields[name]
+    assert isinstance(field, forms.ModelChoiceField)
+    field.queryset = rows

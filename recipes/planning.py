@@ -1,0 +1,141 @@
+"""What a head barista sees while planning a board: what would change, what is on offer, what is usual.
+
+Nothing here writes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Case, IntegerField, Value, When, prefetch_related_objects
+
+from brewbar.crew.access import Member
+from brewbar.crew.models import Station
+from recipes.authoring import findings_at, what_blocks
+from recipes.brewing.plan import Finding, Severity
+from recipes.models import Board, Grinder, Kettle, RecipeVersion, RoastBatch, Slot, SlotSetting
+from recipes.publishing import findings
+
+
+@dataclass(frozen=True)
+class Change:
+    """A station's recipe before and after the next publishing; one of ``live`` and ``planned`` is there."""
+
+    live: Slot | None
+    planned: Slot | None
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def kind(self) -> str:
+        if self.live is None:
+            return "new"
+        if self.planned is not None:
+            return "replaced"
+        return "leaves" if self.live.leaving else "stays"
+
+    @property
+    def after(self) -> Slot | None:
+        """What the crew will see."""
+        return self.planned or (None if self.kind == "leaves" else self.live)
+
+    @property
+    def is_ready(self) -> bool:
+        return not any(finding.severity is Severity.ERROR for finding in self.findings)
+
+
+@dataclass(frozen=True)
+class PlanAt:
+    station: Station
+    changes: tuple[Change, ...]
+
+
+def plan_of(board: Board) -> list[PlanAt]:
+    """The whole board, station by station, also those that have nothing on them."""
+    slots = list(board.slots.filter(withdrawn_at=None).for_card().select_related("planned_by", *BATCH))
+    cards: dict[int, dict[int, dict[str, Slot]]] = {}
+    for slot in slots:
+        at_station = cards.setdefault(slot.card.station_id, {})
+        at_station.setdefault(slot.card_id, {})["live" if slot.published_at else "planned"] = slot
+    stations = board.cafe.stations.all()
+    return [
+        PlanAt(station, tuple(_change(**there) for there in cards.get(station.pk, {}).values()))
+        for station in stations
+        if station.pk in cards or station.retired_at is None
+    ]
+
+
+BATCH = ("setting__roast_batch__coffee", "version__based_on")
+
+
+def _change(live: Slot | None = None, planned: Slot | None = None) -> Change:
+    return Change(live, planned, findings(planned) if planned else ())
+
+
+@dataclass(frozen=True)
+class Blocked:
+    """A draft that cannot go on a board yet, and why."""
+
+    version: RecipeVersion
+    reasons: tuple[str, ...]
+
+
+def on_offer(member: Member) -> tuple[list[RecipeVersion], list[Blocked]]:
+    """The versions that can be planned, under their recipes' names, and the drafts that cannot."""
+    versions = list(
+        RecipeVersion.objects.for_member(member)
+        .filter(retired_at=None, recipe__retired_at=None, recipe__coffee__retired_at=None)
+        .select_related("recipe__coffee", "kettle", "based_on")
+        .order_by("recipe__name", "recipe", "-number")
+    )
+    drafts = [version for version in versions if version.is_draft]
+    prefetch_related_objects(drafts, "pours")
+    blocked = {}
+    for draft in drafts:
+        kettle = draft.kettle if draft.kettle and draft.kettle.cafe_id == member.cafe.pk else None
+        if reasons := what_blocks(draft, findings_at(draft.plan(), kettle, member.cafe)):
+            blocked[draft] = Blocked(draft, tuple(reasons))
+    return [version for version in versions if version not in blocked], list(blocked.values())
+
+
+@dataclass(frozen=True)
+class Usual:
+    """What a slot would most likely be planned with; None or "" where nothing suggests itself."""
+
+    roast_batch: RoastBatch | None
+    grinder: Grinder | None
+    grind_setting: str
+    kettle: Kettle | None
+
+
+def usual(board: Board, station: Station, version: RecipeVersion) -> Usual:
+    """What this recipe, or else its coffee, last ran with: at this station, or else in this café."""
+    recipe = version.recipe
+    nearness = Case(
+        When(slot__card__station=station, slot__card__recipe=recipe, then=Value(0)),
+        When(slot__card__station=station, then=Value(1)),
+        When(slot__card__recipe=recipe, then=Value(2)),
+        default=Value(3),
+        output_field=IntegerField(),
+    )
+    last = (
+        SlotSetting.objects.filter(slot__board=board, slot__card__recipe__coffee=recipe.coffee_id)
+        .select_related("roast_batch", "grinder", "slot__kettle")
+        .order_by(nearness, "-pk")
+        .first()
+    )
+    batches = list(recipe.coffee.batches.in_use().order_by("roasted_on"))
+    grinders, kettles = list(board.cafe.grinders.in_use()), list(board.cafe.kettles.in_use())
+    grinder = _likely(grinders, last.grinder if last else None)
+    return Usual(
+        # The oldest roast goes first, unless another batch is already open here.
+        roast_batch=_likely(batches, last.roast_batch if last else None) or (batches[0] if batches else None),
+        grinder=grinder,
+        grind_setting=last.grind_setting if last and last.grinder == grinder else "",
+        kettle=_likely(kettles, version.kettle) or _likely(kettles, last.slot.kettle if last else None),
+    )
+
+
+def _likely(there: list[Any], wish: Any) -> Any:
+    """The wish if it is there, or the only thing there is."""
+    return wish if wish in there else there[0] if len(there) == 1 else None
