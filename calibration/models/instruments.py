@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
@@ -19,7 +21,7 @@ class Refractometer(Retirable):
         max_digits=4,
         decimal_places=2,
         default=0.01,
-        validators=[MinValueValidator(0.01), MaxValueValidator(1)],
+        validators=[MinValueValidator(Decimal("0.01")), MaxValueValidator(1)],
     )
     repeatability_tds = models.DecimalField(
         _("repeatability"),

@@ -6,6 +6,8 @@ a server are pieces that stand in one café.
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
@@ -119,7 +121,7 @@ class Grinder(Retirable):
         max_digits=4,
         decimal_places=2,
         default=1,
-        validators=[MinValueValidator(0.01)],
+        validators=[MinValueValidator(Decimal("0.01"))],
         help_text=_("How far the board's minus and plus move the setting."),
     )
     note = models.CharField(_("note"), max_length=200, blank=True)

@@ -6,6 +6,7 @@ A version is a draft until it is first published on a board; from then on it and
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any, Self
 
 from django.core.exceptions import ValidationError
@@ -132,14 +133,14 @@ class RecipeVersion(Retirable):
         decimal_places=2,
         null=True,
         blank=True,
-        validators=[MinValueValidator(0.1), MaxValueValidator(10)],
+        validators=[MinValueValidator(Decimal("0.1")), MaxValueValidator(10)],
     )
     tds_tolerance = models.DecimalField(
         _("TDS tolerance"),
         max_digits=4,
         decimal_places=2,
         default=0.10,
-        validators=[MinValueValidator(0.01), MaxValueValidator(2)],
+        validators=[MinValueValidator(Decimal("0.01")), MaxValueValidator(2)],
     )
     ey_target = models.DecimalField(
         _("extraction yield"),
@@ -154,7 +155,7 @@ class RecipeVersion(Retirable):
         max_digits=4,
         decimal_places=1,
         default=1.5,
-        validators=[MinValueValidator(0.1), MaxValueValidator(10)],
+        validators=[MinValueValidator(Decimal("0.1")), MaxValueValidator(10)],
     )
     brew_time_s = models.PositiveSmallIntegerField(
         _("brew time"), null=True, blank=True, validators=[MinValueValidator(10), MaxValueValidator(3600)]
@@ -261,7 +262,7 @@ class Pour(models.Model):
         decimal_places=1,
         null=True,
         blank=True,
-        validators=[MinValueValidator(0.1), MaxValueValidator(50)],
+        validators=[MinValueValidator(Decimal("0.1")), MaxValueValidator(50)],
     )
     temperature_C = models.DecimalField(
         _("temperature"),
