@@ -133,8 +133,8 @@ def mark(batch: RoastBatch, what: str, today: date) -> None:
         if what not in next_marks(batch):
             raise NotDone(_("%(label)s cannot be marked %(what)s now. This is how it stands.") % words)
         setattr(batch, what, today)
-        for _field, wrong in out_of_order(dates_of(batch), today):
-            raise NotDone(wrong)
+        if wrong := dict(out_of_order(dates_of(batch), today)):
+            raise NotDone(wrong.get(what) or next(iter(wrong.values())))
         batch.save(update_fields=[what])
 
 

@@ -45,7 +45,9 @@ def recipes(request: Any) -> HttpResponse:
 
 @head_baristas("GET", "POST")
 def recipe_new(request: Any) -> HttpResponse:
-    form = RecipeForm(request.POST or None, member=request.member)
+    form = RecipeForm(
+        request.POST or None, member=request.member, initial={"coffee": request.GET.get("coffee")}
+    )
     if request.method == "POST" and form.is_valid():
         try:
             draft = authoring.create_recipe(request.member, **form.cleaned_data)

@@ -18,7 +18,7 @@ TYPED = {
     "brewer": {"shape": "cone", "largest_dose_g": "20,5"},
     "paper": {"speed": "fast"},
     "kettle": {"flow_min_g_s": "1,5", "flow_max_g_s": "5.5", "capacity_g": "900", "spout_bore_mm": "5,0"},
-    "grinder": {"setting_step": "0,25"},
+    "grinder": {"setting_step": "0,01"},
     "server": {"tare_g": "312,4"},
 }
 COMPANY_WIDE = {"brewer", "paper"}
