@@ -68,6 +68,12 @@ class Draft:
             self.version[name].value() for name in USUAL_VERSION
         )
 
+    def moves(self) -> set[str]:
+        """The values of the buttons that move a pour: all but the first can go up, all but the last down."""
+        return {f"up-{form.key}" for form in self.pours[1:]} | {
+            f"down-{form.key}" for form in self.pours[:-1]
+        }
+
     @property
     def has_extras(self) -> bool:
         typed = (self.version[name].value() for name in ("bypass_g", "ice_g", "note"))

@@ -81,9 +81,14 @@ def _rearrange(request: Any, version: RecipeVersion) -> HttpResponse:
     if do == "fill" and not _typed(request, version).is_blank:
         do = ""
     data, key = rearranged(request.POST, do)
-    context = _shown(request, version, _typed(request, version, data), look_at=key, did=do)
-    if do == "add" and context["rows"]:
-        context["rows"][-1]["form"].fields["starts_at_s"].widget.attrs["autofocus"] = True
+    draft = _typed(request, version, data)
+    focus = f"pour-{key}"
+    if do == "add":
+        draft.pours[-1].fields["starts_at_s"].widget.attrs["autofocus"] = True
+        focus = ""
+    elif do in draft.moves():
+        focus = do
+    context = _shown(request, version, draft, focus=focus)
     return render(request, "recipes/_version_rearranged.html" if request.htmx else PAGE, context)
 
 

@@ -97,6 +97,15 @@ def test_clicks_and_typing_keep_their_order_on_a_slow_line(desk, wide_page):
     expect(wide_page.get_by_role("status")).to_contain_text("2 still open")
 
 
+def test_saving_waits_for_a_pour_that_is_on_its_way(desk, wide_page):
+    draft = desk(wide_page)
+    wide_page.route("**/edit/", lambda route: (wide_page.wait_for_timeout(300), route.continue_()))
+    wide_page.get_by_role("button", name="Delete pour 3").press("Enter")
+    wide_page.get_by_role("button", name="Save draft").press("Enter")
+    expect(wide_page.get_by_text("The draft is saved.")).to_be_visible()
+    assert draft.pours.count() == 2
+
+
 def test_enter_in_a_field_saves(desk, wide_page):
     draft = desk(wide_page)
     wide_page.get_by_label("Dose").fill("16")
@@ -113,7 +122,7 @@ def test_leaving_with_something_unsaved_asks_first(desk, wide_page):
     wide_page.evaluate("window.location.assign('/recipes/')")
     wide_page.wait_for_timeout(300)
     assert asked == ["beforeunload"]
-    expect(wide_page.get_by_label("Dose")).to_have_value("155")
+    expect(wide_page.get_by_label("Dose")).to_have_value("515")
 
 
 def test_on_a_phone_and_without_javascript(desk, open_page, axe):
