@@ -18,6 +18,7 @@ from brewbar.refusal import Refusal
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
 SECOND_PYTHON = (3, 13)
+PARALLEL = ("-n", "2", "--dist", "loadfile")  # a file's own server or scenario is made once
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,11 @@ def test_environment(environment: Mapping[str, str], scratch: Path) -> dict[str,
         for name, value in bootstrap.clean(environment).items()
         if not name.startswith("BREWBAR_") and name != "DATABASE_URL"
     }
-    return kept | {"BREWBAR_DATA": str(scratch / "data"), "DJANGO_SETTINGS_MODULE": "brewbar.settings"}
+    return kept | {
+        "BREWBAR_DATA": str(scratch / "data"),
+        "DJANGO_SETTINGS_MODULE": "brewbar.settings",
+        "TMPDIR": str(scratch),
+    }
 
 
 def find_browser() -> str | None:
@@ -81,10 +86,10 @@ def _run_everything(scratch: Path, environment: Mapping[str, str]) -> int:
         ("migrations", ("manage.py", "makemigrations", "--check", "--dry-run")),
     ):
         stages.append(_tool(name, [sys.executable, *words], environment))
-    stages.append(_pytest("pytest, SQLite", "not browser", scratch, environment, "-n", "2"))
+    stages.append(_pytest("pytest, SQLite", "not browser", scratch, environment, *PARALLEL))
     with postgresql(scratch, environment) as url:
         with_url = {**environment, "DATABASE_URL": url}
-        stages.append(_pytest("pytest, PostgreSQL", "db and not browser", scratch, with_url, "-n", "2"))
+        stages.append(_pytest("pytest, PostgreSQL", "db and not browser", scratch, with_url, *PARALLEL))
     stages.append(_browser_stage(scratch, environment))
     if second := find_second_python(environment.get("PATH", "")):
         stages.append(_second_python_stage(second, scratch, environment))
