@@ -16,18 +16,16 @@ from django.contrib.auth.hashers import make_password
 from django.db import models, transaction
 
 from brewbar.crew.models import Cafe, Company, Membership, Role, Station, User
-from calibration import checking, recording
+from calibration import checking, instruments, recording
 from calibration.entry import Entry
 from calibration.models import Drop, Reading, Refractometer
 from calibration.scenario import Scenario, rows
-from calibration.statistics import uncertainty
 from recipes.models import (
     Board,
     Brewer,
     CardCode,
     Coffee,
     Grinder,
-    InstrumentReach,
     Kettle,
     Paper,
     Pour,
@@ -129,7 +127,8 @@ class _Loading:
         self._make(Grinder, scenario.grinders)
         self._make(Server, scenario.servers)
         self._make(Refractometer, scenario.refractometers)
-        InstrumentReach.objects.bulk_create(_reach(row) for row in self.made[Refractometer].values())
+        for cafe in self.made[Cafe].values():
+            instruments.write_reach(cafe)
 
     # --- recipes and boards
 
@@ -278,12 +277,6 @@ class _Loading:
             row.voided_at, row.void_reason = reading.void.at, reading.void.why
             row.voided_by = self.made[User][reading.void.by]
         return row
-
-
-def _reach(instrument: Refractometer) -> InstrumentReach:
-    """What the mean of two drops can tell on this instrument."""
-    budget = uncertainty.tds_budget(2, float(instrument.repeatability_tds), float(instrument.resolution_tds))
-    return InstrumentReach(cafe=instrument.cafe, name=instrument.name, relative_U_tds=budget.U_relative)
 
 
 def _decimal(number: float) -> Decimal:

@@ -16,7 +16,7 @@ from calibration.models import Drop, Reading
 from calibration.scenario import Scenario, build
 from recipes import publishing
 from recipes.brewing.plan import Severity, review
-from recipes.models import Board, CardCode, Pour, RecipeVersion, Slot, SlotSetting
+from recipes.models import Board, CardCode, InstrumentReach, Pour, RecipeVersion, Slot, SlotSetting
 from tests import factories
 
 TODAY = date(2026, 6, 17)
@@ -48,6 +48,11 @@ def test_everything_of_the_scenario_is_there(demo: Company, scenario: Scenario) 
     assert Membership.objects.count() == sum(
         1 if person.role == "owner" else len(person.cafes) for person in scenario.people
     )
+
+
+def test_recipes_know_what_every_instrument_can_tell(demo: Company, scenario: Scenario) -> None:
+    names = InstrumentReach.objects.filter(cafe__company=demo).values_list("name", flat=True)
+    assert sorted(names) == sorted(row.name for row in scenario.refractometers)
 
 
 def test_a_reading_says_what_the_scenario_says(demo: Company, scenario: Scenario) -> None:

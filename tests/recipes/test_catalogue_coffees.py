@@ -71,7 +71,13 @@ def test_the_list_tells_batches_days_recipes_and_the_board(cafe, head, client, c
     station = make.station(cafe, name="Window bar")
     make.live_slot(cafe, make.version(recipe), station, by=head, roast_batch=batch)
     html = page(client, at("coffees"))
-    for said in ("BP 7", "12 days,", f"opened {today.day} ", "Window bar", '<td class="num" data-label="Recipes">1'):
+    for said in (
+        "BP 7",
+        "12 days,",
+        f"opened {today.day} ",
+        "Window bar",
+        '<td class="num" data-label="Recipes">1',
+    ):
         assert said in html
     assert "BP 6" not in html
 
@@ -108,9 +114,19 @@ def test_baristas_and_owners_read_only(role, cafe, coffee):
 def test_what_is_another_companys_is_not_there(client):
     stranger = make.coffee(make.company(), name="Stranger")
     batch = make.batch(stranger)
-    for name, row in (("coffee", stranger), ("coffee_edit", stranger), ("batch_new", stranger), ("batch", batch)):
+    for name, row in (
+        ("coffee", stranger),
+        ("coffee_edit", stranger),
+        ("batch_new", stranger),
+        ("batch", batch),
+    ):
         assert client.get(at(name, row.pk)).status_code == 404
-    for name, row in (("coffee_retire", stranger), ("batch_mark", batch), ("batch_retire", batch), ("batch", batch)):
+    for name, row in (
+        ("coffee_retire", stranger),
+        ("batch_mark", batch),
+        ("batch_retire", batch),
+        ("batch", batch),
+    ):
         assert client.post(at(name, row.pk), {"what": "opened_on"}).status_code == 404
     assert "Stranger" not in page(client, at("coffees"))
 
@@ -195,7 +211,9 @@ def test_a_batch_is_not_marked_before_it_was_roasted(coffee):
 
 def test_a_batch_used_up_on_the_board_is_pointed_out(cafe, head, client, coffee, today):
     batch = make.batch(coffee, label="BP 7")
-    slot = make.live_slot(cafe, make.version(make.recipe(cafe.company, coffee, by=head)), by=head, roast_batch=batch)
+    slot = make.live_slot(
+        cafe, make.version(make.recipe(cafe.company, coffee, by=head)), by=head, roast_batch=batch
+    )
     client.post(at("batch_mark", batch.pk), {"what": "used_up_on"})
     html = page(client, at("coffee", coffee.pk))
     assert "BP 7 is used up, but the board still names it." in html

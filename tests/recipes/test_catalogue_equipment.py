@@ -245,7 +245,7 @@ def test_an_empty_cafe_is_told_what_to_add_in_order(cafe, client):
     make.coffee(cafe.company)
     make.brewer(cafe.company)
     missing = client.get(at("equipment")).context["missing"]
-    assert [address for _, address in missing][0] == at("paper_new")
+    assert next(address for _, address in missing) == at("paper_new")
 
 
 @pytest.mark.parametrize("amount", [1, 6])
