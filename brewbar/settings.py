@@ -61,6 +61,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "brewbar.web.middleware.AnswerHeaders",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -138,8 +139,11 @@ AXES_COOLOFF_TIME = 0.25
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
 AXES_SENSITIVE_PARAMETERS = ["pin", "password"]
+AXES_LOCKOUT_CALLABLE = "brewbar.web.views.too_many_tries"
 AXES_ENABLE_ADMIN = False
 AXES_DISABLE_ACCESS_LOG = True
+
+CSRF_FAILURE_VIEW = "brewbar.web.views.form_too_old"
 
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = "UTC"

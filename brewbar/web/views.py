@@ -63,11 +63,6 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     return render(request, "404.html", status=404)
 
 
-def conflict(request: HttpRequest, reason: str, way_on: str = "") -> HttpResponse:
-    """409: what was sent was made from something that has changed since. Called by views, not by Django."""
-    return render(request, "409.html", {"reason": reason, "way_on": way_on}, status=409)
-
-
 def too_many_tries(
     request: HttpRequest, original_response: HttpResponse | None, credentials: dict[str, Any] | None
 ) -> HttpResponse:

@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member, brewers, crew
-from brewbar.web.views import conflict
+from brewbar.web.answers import conflict
 from calibration import recording
 from calibration.forms.readings import EntryForm
 from calibration.models import Reading

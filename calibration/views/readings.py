@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member, brewers, head_baristas
 from brewbar.web.forms import render_form
-from brewbar.web.views import conflict
+from brewbar.web.answers import conflict
 from calibration import judging, recording, strip
 from calibration.forms.readings import VoidForm
 from calibration.models import Reading

@@ -1,0 +1,153 @@
+"""Headers of every answer, the health check, and the pages for when something does not go."""
+
+from __future__ import annotations
+
+import pytest
+from django.db import DatabaseError
+from django.test import Client, RequestFactory
+from django.urls import reverse
+
+from brewbar.crew.models import Role
+from brewbar.web import answers, views
+from tests import factories as make
+
+POLICY = {
+    "default-src": "'none'",
+    "script-src": "'self'",
+    "style-src": "'self'",
+    "connect-src": "'self'",
+    "form-action": "'self'",
+    "base-uri": "'none'",
+    "frame-ancestors": "'none'",
+}
+
+
+def test_every_page_carries_the_policy(db, client):
+    header = client.get("/sign-in/")["Content-Security-Policy"]
+    said = dict(part.strip().split(" ", 1) for part in header.split(";") if part.strip())
+    assert {name: said[name] for name in POLICY} == POLICY
+    assert "unsafe" not in header
+
+
+def test_pages_of_the_signed_in_are_kept_from_others(db):
+    page = make.signed_in(make.person()).get("/my-results/")
+    assert page["Cache-Control"] == "private, no-cache"
+    assert "HX-Request" in page["Vary"]
+    assert "Cookie" in page["Vary"]
+    assert page["X-Frame-Options"] == "DENY"
+    assert page["X-Content-Type-Options"] == "nosniff"
+    assert page["Referrer-Policy"] == "same-origin"
+    assert "camera=()" in page["Permissions-Policy"]
+
+
+def test_a_redirect_in_a_fragment_moves_the_whole_page(db):
+    answer = Client().get("/my-results/", headers={"HX-Request": "true"})
+    assert answer["HX-Redirect"].startswith("/sign-in/")
+    assert "Location" not in answer
+
+
+def test_health_says_no_more_than_it_must(db, client):
+    assert client.get("/health/").json() == {"status": "ok"}
+
+
+class Broken:
+    def cursor(self):
+        raise DatabaseError("secret detail")
+
+
+def test_health_fails_with_the_database(monkeypatch):
+    monkeypatch.setattr(views, "connection", Broken())
+    answer = views.health(RequestFactory().get("/health/"))
+    assert answer.status_code == 503
+    assert b"secret" not in answer.content
+
+
+def test_home_leads_to_the_board_or_to_signing_in(db, client):
+    assert client.get("/")["Location"] == reverse("crew:sign_in")
+    assert make.signed_in(make.person()).get("/")["Location"] == reverse("recipes:board")
+
+
+def test_refused_pages_say_whose_they_are(db):
+    page = make.signed_in(make.person()).get("/today/")
+    assert page.status_code == 403
+    assert "head barista" in page.content.decode()
+
+
+def test_what_is_not_there_is_said_in_our_own_look(db):
+    page = make.signed_in(make.person()).get("/nowhere/")
+    assert page.status_code == 404
+    assert b"brewbar" in page.content
+
+
+def test_a_form_that_is_too_old_is_refused_kindly(db):
+    client = Client(enforce_csrf_checks=True)
+    page = client.post("/sign-in/", {"username": "a", "password": "b"})
+    assert page.status_code == 403
+    assert b"brewbar" in page.content
+
+
+def test_throttled_sign_in_says_when_to_try_again(db, client):
+    for _ in range(7):
+        page = client.post("/sign-in/", {"username": "nobody", "password": "guess"})
+    assert page.status_code == 429
+    assert int(page["Retry-After"]) == 15 * 60
+    assert "15 minutes" in page.content.decode()
+
+
+def test_a_conflict_says_what_and_where_to_go(db):
+    request = RequestFactory().get("/")
+    request.member, request.places = None, []
+    page = answers.conflict(request, "It was changed by Ada.", "/recipes/")
+    assert page.status_code == 409
+    assert b"It was changed by Ada." in page.content
+    assert b'href="/recipes/"' in page.content
+
+
+def test_the_page_for_a_broken_server_needs_no_database():
+    page = views.server_error(RequestFactory().get("/"))
+    assert page.status_code == 500
+    assert b"brewbar" in page.content
+
+
+@pytest.mark.parametrize(
+    ("role", "ways"),
+    [
+        (Role.BARISTA, {"/board/", "/c/", "/my-results/"}),
+        (Role.HEAD, {"/board/", "/today/", "/charts/", "/recipes/", "/coffees/", "/equipment/"}),
+        (Role.OWNER, {"/board/", "/charts/", "/recipes/"}),
+    ],
+)
+def test_each_role_is_shown_its_own_ways(db, role, ways):
+    page = make.signed_in(make.person(role)).get("/board/").content.decode()
+    everything = {
+        "/board/",
+        "/c/",
+        "/my-results/",
+        "/today/",
+        "/charts/",
+        "/recipes/",
+        "/coffees/",
+        "/equipment/",
+    }
+    navigation = page[page.index("<nav") : page.index("</nav>")]
+    assert {way for way in everything if f'href="{way}"' in navigation} == ways
+    assert 'aria-current="page"' in navigation
+
+
+def test_the_place_switcher_is_there_only_with_several_places(db):
+    cafe = make.cafe()
+    user = make.person(cafe=cafe)
+    client = make.signed_in(user)
+    assert 'name="place"' not in client.get("/board/").content.decode()
+    user.memberships.create(company=cafe.company, cafe=make.cafe(cafe.company), role=Role.HEAD)
+    assert 'name="place"' in client.get("/board/").content.decode()
+
+
+@pytest.mark.parametrize("invented", [True, False])
+def test_invented_data_are_marked_on_every_page(db, invented):
+    user = make.person()
+    company = make.member(user).company
+    company.is_invented = invented
+    company.save()
+    page = make.signed_in(user).get("/board/").content.decode()
+    assert ("Invented example data" in page) is invented
