@@ -28,7 +28,7 @@ class Command(BaseCommand):
         if not (settings.DEMO and settings.SERVING):
             raise Refusal("The demo is started by `python3 manage.py demo`.")
         address.refuse_unless_free(host, port)
-        self._prepare_scenario(datetime.now().astimezone().date())
+        self.prepare_scenario(datetime.now().astimezone().date())
         accounts = demo_data.fresh_passwords()
         connection.close()
         if serving.collect_static():
@@ -41,7 +41,7 @@ class Command(BaseCommand):
         self.stdout.write(f"\nOpen {settings.BASE_URL} (Ctrl-C stops it).")
         serving.listen(host, port)
 
-    def _prepare_scenario(self, today: date) -> None:
+    def prepare_scenario(self, today: date) -> None:
         built = built_on()
         if built == today:
             return
