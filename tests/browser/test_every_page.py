@@ -1,0 +1,82 @@
+"""Every page that a role can reach, in a browser: nothing for axe to find, nothing wider than the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from django.urls import reverse
+from playwright.sync_api import Page
+
+from tests.world import World
+
+WIDE, PHONE, NARROW = 1280, 390, 320
+
+
+def pages(world: World) -> dict[str, list[str]]:
+    """The addresses of the pages of each role."""
+    rows = world.rows
+    code = world.slot.card.code
+    board = [reverse("recipes:board"), reverse("recipes:card", args=[rows["slot"].pk])]
+    recipes = [
+        reverse("recipes:recipes"),
+        reverse("recipes:recipe", args=[rows["recipe"].pk]),
+        reverse("recipes:version", args=[rows["version"].pk]),
+    ]
+    entry = [
+        reverse("calibration:find_code"),
+        reverse("calibration:code", args=[code]),
+        reverse("calibration:code", args=[code, 99]),
+        reverse("calibration:reading", args=[rows["reading"].uuid]),
+        reverse("calibration:correct", args=[rows["reading"].uuid]),
+    ]
+    charts = [reverse("calibration:charts"), reverse("calibration:charts") + "?measure=time"]
+    return {
+        "nobody": [reverse("crew:sign_in"), "/nowhere/"],
+        "barista": [*board, *recipes, *entry, *charts, reverse("calibration:mine"), reverse("crew:password")],
+        "head": [
+            *board,
+            *recipes,
+            *entry,
+            *charts,
+            reverse("calibration:today"),
+            reverse("calibration:void", args=[rows["reading"].uuid]),
+            reverse("calibration:instruments"),
+            reverse("calibration:instrument_new"),
+            reverse("recipes:recipe_new"),
+            reverse("recipes:version_edit", args=[rows["draft"].pk]),
+            reverse("recipes:board_plan"),
+            f"{reverse('recipes:board_plan')}?version={rows['version'].pk}",
+            reverse("recipes:board_stations"),
+            reverse("recipes:coffees"),
+            reverse("recipes:coffee", args=[rows["coffee"].pk]),
+            reverse("recipes:coffee_new"),
+            reverse("recipes:batch_new", args=[rows["coffee"].pk]),
+            reverse("recipes:equipment"),
+            reverse("recipes:kettle_new"),
+        ],
+        "owner": [*board, *recipes, *charts, reverse("recipes:coffees"), reverse("recipes:equipment")],
+    }
+
+
+@pytest.mark.parametrize("width", [WIDE, PHONE])
+@pytest.mark.parametrize("role", ["nobody", "barista", "head", "owner"])
+def test_pages(
+    role: str, width: int, open_page: Callable[..., Page], live: str, sign_in: Callable, axe: Callable
+) -> None:
+    world = World.build()
+    page = open_page(width)
+    if role != "nobody":
+        sign_in(page, live, getattr(world, role))
+    too_wide = []
+    for path in pages(world)[role]:
+        page.goto(live + path)
+        if page.locator("[data-figure]").count():
+            page.wait_for_selector("[data-drawn]")
+        axe(page)
+        for screen in (width,) if width == WIDE else (width, NARROW):
+            page.set_viewport_size({"width": screen, "height": 800})
+            if page.evaluate("document.documentElement.scrollWidth") > screen:
+                too_wide.append(f"{path} at {screen} px")
+        page.set_viewport_size({"width": width, "height": 800})
+    assert not too_wide
