@@ -19,8 +19,6 @@ from brewbar.crew.models import Cafe, User
 from recipes.brewing.plan import Finding, PourPlan, Severity, review
 from recipes.models import Coffee, InstrumentReach, Kettle, Pour, Recipe, RecipeVersion
 
-MOST_POURS = 12
-
 COPIED = (
     "brewer",
     "paper",

@@ -6,16 +6,20 @@ the pours. A key stays with its row while rows move, so the browser knows which 
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
 from django.http import QueryDict
 
 from brewbar.crew.access import Member
-from recipes.authoring import MOST_POURS
 from recipes.brewing import plan
 from recipes.forms.recipes import PourForm, VersionForm
 from recipes.models import Kettle, Pour, RecipeVersion
+
+MOST_POURS = 12
+"""As many as a card can show."""
+_WHOLE = re.compile(r"[0-9]{1,9}")
 
 PASSED_ON = ("flow_g_s", "spout_height_mm", "pattern")
 """What a new pour takes over from the one before it: within a recipe these seldom change."""
@@ -49,9 +53,8 @@ class Draft:
     def typed(cls, data: QueryDict, version: RecipeVersion, member: Member) -> Draft:
         pours = [PourForm(data, key=key, number=number) for number, key in enumerate(keys_in(data), start=1)]
         seen = data.get("revision", "")
-        return cls(
-            VersionForm(data, instance=version, member=member), pours, int(seen) if seen.isdecimal() else -1
-        )
+        form = VersionForm(data, instance=version, member=member)
+        return cls(form, pours, int(seen) if _WHOLE.fullmatch(seen) else -1)
 
     @property
     def forms(self) -> list[VersionForm | PourForm]:
@@ -141,7 +144,7 @@ def _pour(data: dict[str, Any]) -> plan.Pour:
 
 def keys_in(data: QueryDict) -> list[str]:
     """The keys of the rows, in their order, each once."""
-    keys = dict.fromkeys(key for key in data.getlist("pour") if key.isascii() and key.isdecimal())
+    keys = dict.fromkeys(key for key in data.getlist("pour") if _WHOLE.fullmatch(key))
     return list(keys)[:MOST_POURS]
 
 

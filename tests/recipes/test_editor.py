@@ -145,6 +145,13 @@ def test_a_copy_is_like_its_pour_and_a_new_pour_like_the_last_one(desk):
     assert [added[name].value() or "" for name in ("to_g", "flow_g_s", "pattern")] == ["", "5", "centre"]
 
 
+def test_a_form_that_was_tampered_with_is_no_trouble(desk):
+    wild = {"pour": ["9" * 5000, "-1", "x", "2", "2"], "revision": "9" * 5000, "pour-2-pattern": "zigzag"}
+    assert keys(desk.send("add", **wild)) == ["2", "3"]
+    assert desk.send(**wild).status_code == 422
+    assert desk.send(revision="9" * 5000).status_code == 409
+
+
 def test_twelve_pours_are_the_most(desk):
     twelve = [str(key) for key in range(1, 13)]
     for do in ("add", "copy-1"):
