@@ -68,15 +68,18 @@ def test_pages(
     page = open_page(width)
     if role != "nobody":
         sign_in(page, live, getattr(world, role))
-    too_wide = []
+    wrong = []
     for path in pages(world)[role]:
         page.goto(live + path)
         if page.locator("[data-figure]").count():
             page.wait_for_selector("[data-drawn]")
-        axe(page)
+        try:
+            axe(page)
+        except AssertionError as found:
+            wrong.append(str(found))
         for screen in (width,) if width == WIDE else (width, NARROW):
             page.set_viewport_size({"width": screen, "height": 800})
             if page.evaluate("document.documentElement.scrollWidth") > screen:
-                too_wide.append(f"{path} at {screen} px")
+                wrong.append(f"{path} is wider than {screen} px")
         page.set_viewport_size({"width": width, "height": 800})
-    assert not too_wide
+    assert not wrong, "\n".join(wrong)
