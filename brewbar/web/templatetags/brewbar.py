@@ -102,7 +102,7 @@ def signed(value: Number | None, decimals: int = 2) -> str:
     """With a plus or a true minus sign before it; a difference that rounds to nothing has neither."""
     if value is None:
         return ABSENT
-    size = units.fixed(abs(value), decimals)
+    size = units.fixed(value if value > 0 else -value, decimals)
     if not Decimal(size):
         return size
     return f"{'+' if value > 0 else '−'}{size}"
