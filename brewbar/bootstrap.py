@@ -186,7 +186,7 @@ def _tell_progress(process: subprocess.Popen[str], doing: str, said: deque[str],
                 print(f"\r\033[K{doing} … {seconds} s  {_step(said)}", end="", flush=True)
             elif seconds // 10 > told:
                 told = seconds // 10
-                print(f"  {seconds} s so far  {_step(said)}", flush=True)
+                print(f"  {seconds} s so far  {_step(said)}".rstrip(), flush=True)
     done = f"{doing}: {time.monotonic() - started:.0f} s"
     print(f"\r\033[K{done}" if live else f"  {time.monotonic() - started:.0f} s", flush=True)
 
