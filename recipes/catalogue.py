@@ -60,7 +60,11 @@ def retire(row: Retirable) -> None:
     """Take something out of use; whatever was brewed with it stays. Raises OnABoard."""
     with transaction.atomic():
         # Nobody plans or publishes with it between the look and the write.
-        list(Board.objects.select_for_update().filter(cafe__company=_company_of(row)).order_by("pk"))
+        list(
+            Board.objects.select_for_update(of=("self",))
+            .filter(cafe__company=_company_of(row))
+            .order_by("pk")
+        )
         slots = _slots_with(row).select_related("card__station__cafe", "card__recipe")
         if there := ", ".join(dict.fromkeys(place_of(slot) for slot in slots)):
             raise OnABoard(
@@ -71,7 +75,7 @@ def retire(row: Retirable) -> None:
 
 
 def place_of(slot: Slot) -> str:
-    return f"{slot.card.station.cafe}, {slot.card.station}"
+    return _("%(station)s at %(cafe)s") % {"station": slot.card.station, "cafe": slot.card.station.cafe}
 
 
 def name_of(row: models.Model) -> str:

@@ -36,6 +36,9 @@ class NamedForm(PrintableTexts, forms.ModelForm):
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
             field.error_messages |= KIND_REFUSALS
+            if isinstance(field, forms.TypedChoiceField):
+                choices: Any = field.choices
+                field.choices = [(value, word if value else "–") for value, word in choices]
 
     @property
     def twin_name(self) -> str:
@@ -79,10 +82,10 @@ class CoffeeForm(NamedForm):
             "density_g_l": typed(**{"data-unit": "g/L"}),
             "note": forms.Textarea(attrs={"rows": 3}),
         }
+        labels = {"density_g_l": _("Bean density")}
         help_texts = {
             "name": _("As your crew calls it. It stands on the board and on every card."),
-            "process": _("Washed, natural, or whatever the bag says."),
-            "density_g_l": _("Bulk density, if you measure it: dense beans want a finer grind."),
+            "density_g_l": "",
             "note": _("What you expect in the cup, and anything odd about it."),
         }
 

@@ -112,7 +112,7 @@ def _or_dash(number: Decimal | int | None, unit: str) -> str:
 
 def _flows(kettle: Kettle) -> str:
     words = {"slowest": trimmed(kettle.flow_min_g_s, 1), "fastest": trimmed(kettle.flow_max_g_s, 1)}
-    return _("%(slowest)s to %(fastest)s g/s") % words
+    return _("%(slowest)s–%(fastest)s g/s") % words
 
 
 NOTE = Column(gettext_lazy("Note"), lambda row: str(row.note), is_long=True)
