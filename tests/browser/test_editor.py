@@ -1,5 +1,7 @@
 """The editor in a browser: what is computed follows the typing, and neither focus nor words are lost."""
 
+import re
+
 import pytest
 from django.urls import reverse
 from playwright.sync_api import expect
@@ -104,6 +106,18 @@ def test_saving_waits_for_a_pour_that_is_on_its_way(desk, wide_page):
     wide_page.get_by_role("button", name="Save draft").press("Enter")
     expect(wide_page.get_by_text("The draft is saved.")).to_be_visible()
     assert draft.pours.count() == 2
+
+
+def test_a_field_that_was_refused_loses_its_error_once_mended(desk, wide_page):
+    desk(wide_page)
+    dose = wide_page.get_by_label("Dose")
+    dose.fill("sixteen")
+    wide_page.get_by_role("button", name="Save draft").click()
+    expect(dose).to_have_accessible_description(re.compile("^Error: Enter the number alone"))
+    dose.fill("15")
+    expect(dose).to_have_accessible_description("")
+    expect(dose).not_to_have_attribute("aria-invalid", "true")
+    expect(wide_page.get_by_role("status")).to_have_text(DONE)
 
 
 def test_enter_in_a_field_saves(desk, wide_page):
