@@ -28,8 +28,19 @@ ROW_OF = {
     "recipes:version_edit": "draft",
     "recipes:version_preview": "draft",
     "recipes:version_discard": "draft",
+    "recipes:coffee": "coffee",
+    "recipes:coffee_edit": "coffee",
+    "recipes:coffee_retire": "coffee",
+    "recipes:batch_new": "coffee",
+    "recipes:batch": "batch",
+    "recipes:batch_mark": "batch",
+    "recipes:batch_retire": "batch",
+    "calibration:instrument": "refractometer",
+    "calibration:instrument_retire": "refractometer",
 }
 """Which row of the world an address names by its pk."""
+for thing in ("brewer", "paper", "kettle", "grinder", "server"):
+    ROW_OF |= {f"recipes:{thing}": thing, f"recipes:{thing}_retire": thing}
 COMPANY_WIDE = {"recipe", "version", "draft", "coffee", "batch", "brewer", "paper"}
 
 
