@@ -33,7 +33,9 @@ def test_units(expression, value, text):
     assert shown(expression, v=value) == text
 
 
-@pytest.mark.parametrize("name", ["clock", "grams", "percent", "degrees", "number", "signed", "ratio:15", "local:v"])
+@pytest.mark.parametrize(
+    "name", ["clock", "grams", "percent", "degrees", "number", "signed", "ratio:15", "local:v"]
+)
 def test_what_is_not_known_is_a_dash_and_zero_is_not(name):
     assert shown(f"v|{name}", v=None) == "–"
     if name != "local:v":
@@ -56,3 +58,9 @@ def test_times_are_those_of_the_cafe_whatever_the_server_is_set_to(zone, wall):
     # Offsets on 1 July 2026 in the IANA time zone database: +1:00, +5:45, -2:30.
     at = datetime(2026, 7, 1, 13, 30, tzinfo=UTC)
     assert shown('at|local:cafe|date:"H:i"', at=at, cafe=Cafe(ZoneInfo(zone))) == wall
+
+
+@pytest.mark.parametrize(("hour_utc", "wall"), [(0, "02:30"), (1, "02:30"), (2, "03:30")])
+def test_the_night_the_clocks_go_back_shows_half_past_two_twice(hour_utc, wall):
+    at = datetime(2026, 10, 25, hour_utc, 30, tzinfo=UTC)
+    assert shown('at|local:cafe|date:"H:i"', at=at, cafe=Cafe(ZoneInfo("Europe/Berlin"))) == wall
