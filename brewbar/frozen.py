@@ -17,7 +17,10 @@ from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models.signals import post_migrate, pre_migrate
 
-PUBLISHED_POUR = "EXISTS (SELECT 1 FROM recipes_recipeversion v WHERE v.id = {row}.version_id AND v.published_at IS NOT NULL)"
+PUBLISHED_POUR = (
+    "EXISTS (SELECT 1 FROM recipes_recipeversion v "
+    "WHERE v.id = {row}.version_id AND v.published_at IS NOT NULL)"
+)
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from brewbar.crew.tenancy import Retirable
-from recipes.models import Board, Brewer, Coffee, Grinder, Kettle, Paper, RoastBatch, Slot
+from recipes.models import Board, Brewer, Coffee, Grinder, Kettle, Paper, Recipe, RoastBatch, Slot
 
 WAY_FROM_A_SLOT: dict[type[models.Model], str] = {
     Coffee: "card__recipe__coffee",
@@ -25,6 +25,7 @@ WAY_FROM_A_SLOT: dict[type[models.Model], str] = {
     Paper: "version__paper",
     Kettle: "kettle",
     Grinder: "setting__grinder",
+    Recipe: "card__recipe",
 }
 
 OLDEST_ROAST_YEARS = 10
@@ -44,7 +45,7 @@ class OnABoard(NotDone):
 
 
 def save(row: Retirable) -> None:
-    """Save a coffee, a batch or a piece of equipment, new or changed. Raises NameTaken."""
+    """Save a coffee, a batch, a piece of equipment or a recipe's name, new or changed. Raises NameTaken."""
     changed = row.pk is not None
     try:
         with transaction.atomic():

@@ -35,6 +35,7 @@ urlpatterns = [
     path("recipes/new/", recipes.recipe_new, name="recipe_new"),
     path("recipes/<int:pk>/", recipes.recipe, name="recipe"),
     path("recipes/<int:pk>/revise/", recipes.recipe_revise, name="recipe_revise"),
+    path("recipes/<int:pk>/rename/", recipes.recipe_rename, name="recipe_rename"),
     path("recipes/<int:pk>/retire/", recipes.recipe_retire, name="recipe_retire"),
     path("versions/<int:pk>/", recipes.version, name="version"),
     path("versions/<int:pk>/edit/", editor.edit, name="version_edit"),

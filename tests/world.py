@@ -23,6 +23,7 @@ ROW_OF = {
     "recipes:card_pdf": "slot",
     "recipes:recipe": "recipe",
     "recipes:recipe_revise": "recipe",
+    "recipes:recipe_rename": "recipe",
     "recipes:recipe_retire": "recipe",
     "recipes:version": "version",
     "recipes:version_edit": "draft",

@@ -29,9 +29,9 @@ COFFEES = Way(_("Coffees"), "recipes:coffees", "coffees")
 EQUIPMENT = Way(_("Equipment"), "recipes:equipment", "equipment", ("/instruments/",))
 
 WAYS = {
-    "barista": (BOARD, CODE, MINE),
+    "barista": (BOARD, CODE, MINE, RECIPES, COFFEES, EQUIPMENT),
     "head": (BOARD, TODAY, CHARTS, RECIPES, COFFEES, EQUIPMENT),
-    "owner": (BOARD, CHARTS, RECIPES),
+    "owner": (BOARD, CHARTS, RECIPES, COFFEES, EQUIPMENT),
 }
 IN_THE_BAR = 4
 """How many fit beside one another on a phone; of more, the last place opens the rest."""

@@ -92,16 +92,24 @@ class RecipeForm(PrintableTexts, forms.ModelForm):
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.member = member
-        coffees = self.fields["coffee"]
-        assert isinstance(coffees, forms.ModelChoiceField)
-        coffees.queryset = Coffee.objects.for_member(member).in_use()
-        coffees.empty_label = _("Choose a coffee")
+        coffees = self.fields.get("coffee")
+        if isinstance(coffees, forms.ModelChoiceField):
+            coffees.queryset = Coffee.objects.for_member(member).in_use()
+            coffees.empty_label = _("Choose a coffee")
 
     def clean_name(self) -> str:
         name = " ".join(str(self.cleaned_data["name"]).split())
-        if Recipe.objects.for_member(self.member).filter(name__iexact=name).exists():
+        others = Recipe.objects.for_member(self.member).exclude(pk=self.instance.pk)
+        if others.filter(name__iexact=name).exists():
             raise ValidationError(_("There is already a recipe called %(name)s."), params={"name": name})
         return name
+
+
+class NameForm(RecipeForm):
+    """Another name for a recipe; its codes, versions and readings stay as they are."""
+
+    class Meta(RecipeForm.Meta):
+        fields = ["name"]
 
 
 class ReasonsForm(PrintableTexts, forms.ModelForm):

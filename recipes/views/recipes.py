@@ -12,9 +12,9 @@ from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member, crew, head_baristas
 from brewbar.web.forms import render_form
-from recipes import authoring
+from recipes import authoring, catalogue
 from recipes.brewing.plan import Severity
-from recipes.forms.recipes import ReasonsForm, RecipeForm
+from recipes.forms.recipes import NameForm, ReasonsForm, RecipeForm
 from recipes.models import Coffee, Recipe, RecipeVersion, Slot
 from recipes.timeline import draw, plan_rows, totals
 
@@ -117,6 +117,26 @@ def recipe_retire(request: Any, pk: int) -> HttpResponse:
     except authoring.OnABoard as reason:
         messages.error(request, str(reason))
     return redirect("recipes:recipe", pk)
+
+
+@head_baristas("GET", "POST")
+def recipe_rename(request: Any, pk: int) -> HttpResponse:
+    recipe = _recipe(request, pk)
+    before = recipe.name
+    form = NameForm(request.POST or None, instance=recipe, member=request.member)
+    if request.method == "POST" and form.is_valid():
+        try:
+            catalogue.save(form.save(commit=False))
+        except catalogue.NameTaken as taken:
+            form.add_error("name", str(taken))
+        else:
+            messages.success(
+                request, _("%(before)s is called %(after)s now.") % {"before": before, "after": recipe}
+            )
+            return redirect("recipes:recipe", pk)
+    return render_form(
+        request, "recipes/recipe_rename.html", {"form": form, "recipe": recipe, "name": before}
+    )
 
 
 @crew("GET")

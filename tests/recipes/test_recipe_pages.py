@@ -226,3 +226,20 @@ def test_queries_do_not_grow_with_recipes_versions_or_stations(
     make.version(published.recipe, published=True, number=2, based_on=published)
     authoring.revise(make.member(head), published.recipe)
     ask()
+
+
+def test_a_recipe_is_renamed_under_the_crews_eyes_and_keeps_its_code(db):
+    slot = make.live_slot(make.cafe())
+    head = make.signed_in(make.person(Role.HEAD, slot.board.cafe))
+    path = reverse("recipes:recipe_rename", args=[slot.version.recipe.pk])
+    taken = make.recipe(slot.board.cafe.company)
+    for wrong in ("", taken.name.upper(), "☕"):
+        refused = head.post(path, {"name": wrong})
+        assert refused.status_code == 422
+        assert wrong in refused.content.decode()
+    head.post(path, {"name": " Morning  window "})
+    before = slot.board.revision
+    slot = type(slot).objects.for_card().get(pk=slot.pk)
+    assert slot.card.recipe.name == "Morning window"
+    assert slot.board.revision == before + 1
+    assert head.get(reverse("calibration:code", args=[slot.card.code])).status_code == 200
