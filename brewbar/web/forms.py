@@ -26,7 +26,9 @@ class FieldOnPage(BoundField):
 
     @property
     def is_optional(self) -> bool:
-        return not self.field.required and self.widget_type != "checkbox"
+        # A field may be needed without the browser or Django insisting: what is missing is told by the job itself.
+        is_needed = self.field.required or getattr(self.field, "is_needed", False)
+        return not is_needed and self.widget_type != "checkbox"
 
 
 class Renderer(TemplatesSetting):

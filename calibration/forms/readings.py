@@ -34,6 +34,8 @@ DROPS = tuple(f"drop_{number}" for number in range(1, MOST_DROPS + 1))
 DROP_LABELS = (_("First drop"), _("Second drop"), _("Third drop"), _("Fourth drop"), _("Fifth drop"))
 SETTING = ("roast_batch", "grinder", "grind_setting")
 """What moves daily, and is looked up when a brew is entered late."""
+NEEDED = ("weight_g", "server", "minutes", "seconds", *DROPS[:FEWEST_DROPS])
+"""What is missed with a sentence of its own, so no field says that it is optional."""
 DIFFERENT = (
     *("taste", "brewed_at", "barista", "dose_g", "water_g", "bypass_g", "ice_g", *SETTING, "kettle"),
     *("refractometer", "sample_temperature_C", "slurry_temperature_C"),
@@ -123,6 +125,8 @@ class EntryForm(forms.Form):
         self._offer()
         for name in ("kind", "beverage_source", "rinse_left_in"):
             self.fields[name].widget.attrs["class"] = "choices"
+        for name in NEEDED:
+            self.fields[name].is_needed = True  # type: ignore[attr-defined]  # read by brewbar.web.forms
         for name in ("minutes", "seconds"):
             self.fields[name].widget.attrs |= {"inputmode": "numeric", "autocomplete": "off", "size": 3}
 

@@ -22,6 +22,8 @@ from recipes import publishing
 from recipes.models import CardCode, Slot
 from recipes.timeline import plan_rows
 
+READINGS_TO_KNOW_THE_STEPS = 5
+"""After so many of one's own, the sample's steps are folded away."""
 IN_AN_ADDRESS = re.compile(r"/c/(?P<code>[^/\s]+)(?:/(?P<printed>\d{1,5}))?")
 
 
@@ -97,6 +99,8 @@ def _enter(
     context |= {"slot": slot, "version": slot.version, "plan_rows": plan_rows(slot.version.plan())}
     if not member.may_brew:
         return render(request, template, context)
+    own = Reading.objects.for_member(member).filter(barista=member.user)
+    context["knows_the_steps"] = own.count() >= READINGS_TO_KNOW_THE_STEPS
     if request.method == "GET":
         return render(request, template, context | {"form": EntryForm(member, slot, original=original)})
     if "more" in sent:
