@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from brewbar.crew.access import Member, places_of
 from brewbar.crew.models import Cafe, Company, Membership, Role, Station, User
+from calibration.entry import Entry
 from calibration.models import Drop, Reading, Refractometer
 from recipes.models import (
     Board,
@@ -268,3 +269,26 @@ def reading(slot: Slot, barista: User, drops: tuple[str, ...] = ("1.40", "1.41")
         [Drop(reading=made, order=order, tds=value) for order, value in enumerate(values, start=1)]
     )
     return made
+
+
+def entry(slot: Slot, barista: User, drops: tuple[str, ...] = ("1.40", "1.40"), **fields: Any) -> Entry:
+    """What a barista types about a brew: 220 g weighed by itself, in 2:45, unless said otherwise."""
+    cafe = slot.board.cafe
+    defaults: dict[str, Any] = {
+        "uuid": uuid.uuid4(),
+        "kind": Reading.Kind.CHECK,
+        "brew_time_s": 165,
+        "beverage_source": Reading.Beverage.ALONE,
+        "weight_g": Decimal(220),
+        "dose_g": Decimal(15),
+        "water_g": Decimal(250),
+        "roast_batch": slot.setting.roast_batch,
+        "grinder": slot.setting.grinder,
+        "grind_setting": slot.setting.grind_setting,
+        "kettle": slot.kettle,
+    }
+    if "refractometer" not in fields:
+        fields["refractometer"] = cafe.refractometers.first() or refractometer(cafe)
+    return Entry(
+        slot=slot, barista=barista, drops=tuple(Decimal(drop) for drop in drops), **defaults | fields
+    )
