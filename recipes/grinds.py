@@ -17,14 +17,20 @@ def as_number(setting: str) -> Decimal | None:
 def stepped(setting: str, step: Decimal, steps: int) -> str | None:
     """The setting ``steps`` clicks of ``step`` further on, so that the opposite step leads back.
 
-    None where the marking is no number or would fall below zero.
+    A scale marked 3.9 goes on with 4.0, one marked 24 with 25. None where the marking is no number or would fall
+    below zero.
     """
     number = as_number(setting)
     if number is None or number + steps * step < 0:
         return None
-    shown = f"{number + steps * step:f}"
-    shown = shown.rstrip("0").rstrip(".") if "." in shown else shown
+    decimals = max(_decimals(number), _decimals(step.normalize()))
+    shown = f"{number + steps * step:.{decimals}f}"
     return shown.replace(".", ",") if "," in setting else shown
+
+
+def _decimals(number: Decimal) -> int:
+    exponent = number.as_tuple().exponent
+    return max(-exponent, 0) if isinstance(exponent, int) else 0
 
 
 def same_setting(one: str, other: str) -> bool:

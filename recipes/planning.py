@@ -5,6 +5,7 @@ Nothing here writes.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,6 +18,8 @@ from recipes.brewing.plan import Finding, Severity
 from recipes.models import Board, Grinder, Kettle, RecipeVersion, RoastBatch, Slot, SlotSetting
 from recipes.publishing import findings
 
+PLANNED = ("planned_by", "setting__roast_batch__coffee", "version__based_on")
+
 
 @dataclass(frozen=True)
 class Change:
@@ -25,6 +28,10 @@ class Change:
     live: Slot | None
     planned: Slot | None
     findings: tuple[Finding, ...] = ()
+    newer: RecipeVersion | None = None
+    """A version of the live recipe that is on offer and newer."""
+    on_offer: bool = False
+    """Whether what is planned could be planned again as it stands."""
 
     @property
     def kind(self) -> str:
@@ -33,11 +40,6 @@ class Change:
         if self.planned is not None:
             return "replaced"
         return "leaves" if self.live.leaving else "stays"
-
-    @property
-    def after(self) -> Slot | None:
-        """What the crew will see."""
-        return self.planned or (None if self.kind == "leaves" else self.live)
 
     @property
     def is_ready(self) -> bool:
@@ -50,26 +52,36 @@ class PlanAt:
     changes: tuple[Change, ...]
 
 
-def plan_of(board: Board) -> list[PlanAt]:
+def plan_of(board: Board, offered: Sequence[RecipeVersion] = ()) -> list[PlanAt]:
     """The whole board, station by station, also those that have nothing on them."""
-    slots = list(board.slots.filter(withdrawn_at=None).for_card().select_related("planned_by", *BATCH))
+    slots = list(board.slots.filter(withdrawn_at=None).for_card().select_related(*PLANNED))
     cards: dict[int, dict[int, dict[str, Slot]]] = {}
     for slot in slots:
         at_station = cards.setdefault(slot.card.station_id, {})
         at_station.setdefault(slot.card_id, {})["live" if slot.published_at else "planned"] = slot
     stations = board.cafe.stations.all()
     return [
-        PlanAt(station, tuple(_change(**there) for there in cards.get(station.pk, {}).values()))
+        PlanAt(station, tuple(_change(offered, **there) for there in cards.get(station.pk, {}).values()))
         for station in stations
         if station.pk in cards or station.retired_at is None
     ]
 
 
-BATCH = ("setting__roast_batch__coffee", "version__based_on")
-
-
-def _change(live: Slot | None = None, planned: Slot | None = None) -> Change:
-    return Change(live, planned, findings(planned) if planned else ())
+def _change(
+    offered: Sequence[RecipeVersion], live: Slot | None = None, planned: Slot | None = None
+) -> Change:
+    newer = [
+        version
+        for version in offered
+        if live and version.recipe_id == live.card.recipe_id and version.number > live.version.number
+    ]
+    return Change(
+        live,
+        planned,
+        findings=findings(planned) if planned else (),
+        newer=max(newer, key=lambda version: version.number, default=None),
+        on_offer=planned is not None and planned.version in offered,
+    )
 
 
 @dataclass(frozen=True)

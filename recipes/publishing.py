@@ -70,7 +70,7 @@ def _bump(board: Board) -> None:
 # --- planning
 
 
-def card_for(station: Station, version: RecipeVersion) -> CardCode:
+def _card_for(station: Station, version: RecipeVersion) -> CardCode:
     """The permanent code of this station and this version's recipe, made when first asked for."""
     for attempt in range(1, TRIES_FOR_A_CODE + 1):
         try:
@@ -104,7 +104,7 @@ def plan_slot(
             raise Refused(_("This does not belong to this café."))
         if roast_batch.coffee_id != version.recipe.coffee_id:
             raise Refused(_other_coffee(roast_batch, version))
-        card = card_for(station, version)
+        card = _card_for(station, version)
         board.slots.planned().filter(card=card).delete()
         slot = board.slots.create(card=card, version=version, kettle=kettle, planned_by=by)
         _add_setting(slot, roast_batch, grinder, grind_setting, by, now)
@@ -222,11 +222,6 @@ def set_grind(
 ) -> Slot:
     """Move a live slot to another grind setting. See `adjust`."""
     return adjust(slot, by, now, grind_setting=setting, note=note, seen=seen)
-
-
-def change_batch(slot: Slot, batch: RoastBatch, by: User, now: datetime, note: str = "") -> Slot:
-    """Brew a live slot from another roast batch of its coffee. See `adjust`."""
-    return adjust(slot, by, now, roast_batch=batch, note=note)
 
 
 def adjust(

@@ -17,8 +17,16 @@ from recipes.forms.recipes import PrintableTexts
 from recipes.models import Grinder, Kettle, RecipeVersion, RoastBatch, Slot
 
 
-def _setting_widget() -> forms.TextInput:
-    return forms.TextInput(attrs={"autocomplete": "off", "size": 6})
+class SettingField(forms.CharField):
+    """A setting as it is marked on the grinder."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            label=_("Grind setting"),
+            max_length=12,
+            widget=forms.TextInput(attrs={"autocomplete": "off", "size": 6}),
+            error_messages={"required": _("Enter the setting as it is marked on the grinder.")},
+        )
 
 
 class VersionField(forms.ModelChoiceField):
@@ -54,6 +62,8 @@ class WhereForm(forms.Form):
         version.queryset = RecipeVersion.objects.for_member(member).filter(pk__in=[one.pk for one in offered])
         version.offer(offered)
         station.queryset = Station.objects.for_member(member).in_use()
+        if station.queryset.count() == 1:
+            station.empty_label = None
 
 
 class WithForm(PrintableTexts, forms.Form):
@@ -63,7 +73,7 @@ class WithForm(PrintableTexts, forms.Form):
         label=_("Roast batch"), queryset=RoastBatch.objects.none(), empty_label=None
     )
     grinder = forms.ModelChoiceField(label=_("Grinder"), queryset=Grinder.objects.none())
-    grind_setting = forms.CharField(label=_("Grind setting"), max_length=12, widget=_setting_widget())
+    grind_setting = SettingField()
     kettle = forms.ModelChoiceField(label=_("Kettle"), queryset=Kettle.objects.none())
 
     def __init__(self, *args: Any, member: Member, version: RecipeVersion, **kwargs: Any) -> None:
@@ -81,7 +91,7 @@ class AdjustForm(PrintableTexts, forms.Form):
         label=_("Roast batch"), queryset=RoastBatch.objects.none(), empty_label=None
     )
     grinder = forms.ModelChoiceField(label=_("Grinder"), queryset=Grinder.objects.none(), empty_label=None)
-    grind_setting = forms.CharField(label=_("Grind setting"), max_length=12, widget=_setting_widget())
+    grind_setting = SettingField()
     note = forms.CharField(
         label=_("Note"),
         max_length=120,
@@ -154,3 +164,7 @@ def _offer(form: forms.Form, name: str, rows: QuerySet[Any]) -> None:
     field = form.fields[name]
     assert isinstance(field, forms.ModelChoiceField)
     field.queryset = rows
+    field.error_messages |= {
+        "required": _("Please choose one."),
+        "invalid_choice": _("Please choose one of these."),
+    }

@@ -110,5 +110,7 @@ def slot(request: Any, pk: int) -> HttpResponse:
         else:
             messages.success(request, _("The board shows it now."))
             return redirect("recipes:board")
-    context = {"form": form, "slot": slot, "history": boards.history_of(slot), "cafe": slot.board.cafe}
+    cafe = slot.board.cafe
+    today = cafe.business_day(timezone.now())
+    context = {"form": form, "slot": slot, "history": boards.history_of(slot), "cafe": cafe, "today": today}
     return render_form(request, "recipes/board_slot.html", context)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -14,7 +15,7 @@ from brewbar.crew.access import head_baristas
 from brewbar.web.forms import render_form
 from recipes import planning, publishing
 from recipes.forms.board import LeaveForm, WhereForm, WithForm
-from recipes.models import Board, Slot
+from recipes.models import Board, RecipeVersion, Slot
 
 
 @head_baristas("GET", "POST")
@@ -44,11 +45,11 @@ def plan(request: Any) -> HttpResponse:
                     request, _("%(recipe)s is planned for %(station)s. The crew sees nothing yet.") % said
                 )
                 return redirect("recipes:board_plan")
-    return render_form(request, "recipes/board_plan.html", context | _plan(board))
+    return render_form(request, "recipes/board_plan.html", context | _plan(board, offered))
 
 
-def _plan(board: Board) -> dict[str, Any]:
-    stations = planning.plan_of(board)
+def _plan(board: Board, offered: Sequence[RecipeVersion] = ()) -> dict[str, Any]:
+    stations = planning.plan_of(board, offered)
     changes = [change for there in stations for change in there.changes]
     return {
         "board": board,

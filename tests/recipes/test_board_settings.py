@@ -20,9 +20,9 @@ NOW = datetime(2026, 11, 25, 7, 42, tzinfo=UTC)
     [
         ("24", "1", "25", "23"),
         ("3.5", "0.1", "3.6", "3.4"),
-        ("3.9", "0.1", "4", "3.8"),
+        ("3.9", "0.1", "4.0", "3.8"),
         ("24", "0.50", "24.5", "23.5"),
-        ("24.5", "0.50", "25", "24"),
+        ("7.5", "0.50", "8.0", "7.0"),
         ("3,5", "0.25", "3,75", "3,25"),
         ("0", "1", "1", None),
         ("0.2", "0.25", "0.45", None),
@@ -97,10 +97,10 @@ def test_a_change_to_what_already_holds_adds_nothing(slot, head):
 
 def test_a_new_batch_keeps_the_grind(slot, head):
     batch = make.batch(slot.card.recipe.coffee)
-    moved = publishing.change_batch(slot, batch, head, NOW)
+    moved = publishing.adjust(slot, head, NOW, roast_batch=batch)
     assert (moved.setting.roast_batch, moved.setting.grind_setting) == (batch, "24")
     with pytest.raises(publishing.Refused):
-        publishing.change_batch(slot, make.batch(make.coffee(slot.board.cafe.company)), head, NOW)
+        publishing.adjust(slot, head, NOW, roast_batch=make.batch(make.coffee(slot.board.cafe.company)))
 
 
 def test_a_tap_on_what_another_hand_has_moved_is_refused_unless_it_asks_for_the_same(slot, head):
