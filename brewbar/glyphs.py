@@ -1,8 +1,8 @@
 """Which characters the card's font can draw. Pure: no Django.
 
 A character that the font lacks prints as an empty box, without a word of warning, so forms refuse it beside the
-field. The reader knows format 4 of a font's `cmap` table (OpenType 1.9.1, "cmap — Character to Glyph Index Mapping
-Table"), which lists the characters up to U+FFFF: all that this font has letters for.
+field. The reader knows format 4 of a font's `cmap` table (OpenType 1.9.1, "cmap — Character to Glyph Index
+Mapping Table"), which lists the characters up to U+FFFF: all that this font has letters for.
 """
 
 import struct
