@@ -28,7 +28,13 @@ def card(request: Any, pk: int) -> HttpResponse:
     slot = _published(request, pk)
     if slot.is_live:
         rows = plan_rows(slot.version.plan())
-        context = {"slot": slot, "cafe": slot.board.cafe, "plan_rows": rows, "sizes": SIZES, "caution": CAUTION}
+        context = {
+            "slot": slot,
+            "cafe": slot.board.cafe,
+            "plan_rows": rows,
+            "sizes": SIZES,
+            "caution": CAUTION,
+        }
         return render(request, "recipes/card.html", context)
     follower = Slot.objects.for_member(request.member).live().filter(card=slot.card).first()
     if follower is None:
