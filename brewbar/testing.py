@@ -3,6 +3,7 @@
 import importlib.util
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -37,6 +38,8 @@ def main(arguments: Sequence[str]) -> int:
         raise Refusal(
             "The test tools are not installed here: run `python3 manage.py test` from outside .venv."
         )
+    # Asked to stop, as by a CI that has waited long enough, the database server and the scratch files go too.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(128 + signal.SIGTERM))
     with tempfile.TemporaryDirectory(prefix="brewbar-test-", ignore_cleanup_errors=True) as scratch:
         environment = test_environment(os.environ, Path(scratch))
         if arguments:

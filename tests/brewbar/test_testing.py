@@ -106,6 +106,7 @@ def test_arguments_mean_pytest_alone(monkeypatch: pytest.MonkeyPatch) -> None:
         return 5
 
     monkeypatch.setattr(testing.subprocess, "call", call)
+    monkeypatch.setattr(testing.signal, "signal", lambda *_: None)
     monkeypatch.setenv("DATABASE_URL", "postgresql://me@db/real")
     assert testing.main(["-k", "yield", "tests/units"]) == 5
     assert seen == [["-m", "pytest", "-k", "yield", "tests/units"]]
