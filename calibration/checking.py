@@ -65,13 +65,13 @@ def problems(entry: Entry, now: datetime) -> list[Problem]:
 
 def _of_drops(entry: Entry) -> Iterator[Problem]:
     if len(entry.drops) < 2:
-        yield Problem("drop_2", _("Two drops or more: one drop alone cannot show its own mistake."))
+        yield Problem("drop_2", _("Enter this drop: a reading takes two or more."))
     if len(entry.drops) > MOST_DROPS:
         yield Problem("drop_5", _("Five drops at most."))
     low, high = TDS_POSSIBLE_PCT
     for number, drop in enumerate(entry.drops, start=1):
         if not low <= drop <= high:
-            as_shown = f"{drop / 100:f}" if low <= drop / 100 <= 3 else "1.40"
+            as_shown = units.fixed(drop / 100, 2) if low <= drop / 100 <= 3 else "1.40"
             yield Problem(
                 f"drop_{number}",
                 _("TDS lies between 0 and 30 %%. Write it as the display shows it, such as %(example)s.")
@@ -112,7 +112,7 @@ def _of_weight(entry: Entry) -> Iterator[Problem]:
                 "weight_g",
                 _(
                     "%(gross)s is no more than the empty server weighs (%(server)s, %(tare)s). Enter the "
-                    "server with its coffee, or choose 'the coffee alone'."
+                    "server with its coffee, or choose 'by itself'."
                 )
                 % {
                     "gross": units.grams(entry.weight_g),
@@ -248,7 +248,7 @@ def _about_masses(entry: Entry) -> Iterator[Doubt]:
                 )
                 % {
                     "beverage": units.grams(weighed),
-                    "water": units.grams(entry.water_g + entry.bypass_g + entry.ice_g),
+                    "water": f"{units.trimmed(entry.water_g + entry.bypass_g + entry.ice_g, 1)} g",
                     "retained": units.grams(retained),
                 },
             )

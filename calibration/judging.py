@@ -152,7 +152,9 @@ def _judged(of: Quantity, why_not: str = "") -> Verdict:
         return Verdict(of, "none", why_not)
     found = uncertainty.conformity(of.value, of.u, of.target, of.tolerance)
     state = {"inside": "inside", "outside": found.side}.get(found.word.value, "close")
-    return Verdict(of, state, found.reason)
+    # The word stands beside the sentence already.
+    reason = found.reason.partition(": ")[2]
+    return Verdict(of, state, f"{reason[:1].upper()}{reason[1:]}")
 
 
 def _why_no_strength(reading: Reading) -> str:
@@ -262,8 +264,8 @@ def _voided(reading: Reading) -> Mark:
 
 def _apart(reading: Reading) -> Mark:
     apart = {
-        "range": units.trimmed(reading.drops_range_tds, 2),
-        "allowed": units.trimmed(reading.drops_allowed_tds, 2),
+        "range": units.fixed(reading.drops_range_tds, 2),
+        "allowed": units.fixed(reading.drops_allowed_tds, 2),
     }
     return Mark(
         "caution",

@@ -58,6 +58,11 @@ def test_what_cannot_be_is_told_beside_its_field(slot, fields, where):
     assert not Reading.objects.exists()
 
 
+def test_a_lost_decimal_point_is_shown_where_it_belongs(slot):
+    (problem,) = checking.problems(entry(slot, ("140", "1.41")), NOW)
+    assert problem.says.endswith("such as 1.40.")
+
+
 def test_a_server_without_coffee_is_told_with_its_tare(slot):
     server = make.server(slot.board.cafe, name="Server A", tare_g="312.4")
     tare = Decimal("312.4")
