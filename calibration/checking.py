@@ -130,13 +130,11 @@ def _of_times(entry: Entry, now: datetime) -> Iterator[Problem]:
         yield Problem("minutes", _("A brew time lies between 0:10 and 60:00."))
     if entry.brewed_at is None:
         return
-    published, withdrawn = entry.slot.published_at, entry.slot.withdrawn_at
+    published = entry.slot.published_at
     if entry.brewed_at > now + CLOCKS_DIFFER:
         yield Problem("brewed_at", _("This lies in the future."))
     elif published is None or entry.brewed_at < published - BEFORE_PUBLISHED:
         yield Problem("brewed_at", _("This recipe version was not on this station then."))
-    elif withdrawn is not None and entry.brewed_at > withdrawn + BEFORE_PUBLISHED:
-        yield Problem("brewed_at", _("This recipe version had left this station by then."))
 
 
 def _of_balance(entry: Entry) -> Iterator[Problem]:

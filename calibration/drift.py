@@ -13,20 +13,18 @@ from decimal import Decimal
 from typing import Any
 
 from django.db.models import Count, QuerySet
-from django.utils.crypto import salted_hmac
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from brewbar import units
 from brewbar.crew.access import Member
-from brewbar.crew.models import Cafe, Naming, User
+from brewbar.crew.models import Cafe
 from calibration import judging
 from calibration.models import Reading
+from calibration.naming import FEWEST_PEOPLE, few, names_for
 from calibration.statistics.groups import Group, middle, summarise
 from recipes.models import Recipe, RecipeVersion
 
-FEWEST_PEOPLE = 5
-"""Under so many people nothing is broken down by person for others, named or not."""
 CREW_SHARE = 0.8
 
 
@@ -294,7 +292,7 @@ def _for_owner(
     """Days for everybody together; people as the company's setting says, and only in a crowd."""
     people: tuple[Row, ...] = ()
     if crowd >= FEWEST_PEOPLE:
-        names = _names(member, {brew.reading.barista for brew in brews})
+        names = names_for(member, {brew.reading.barista for brew in brews})
         people = _rows(brews, [names[brew.reading.barista_id] for brew in brews], by_name=True)
     return Seen(
         asked,
@@ -308,41 +306,6 @@ def _for_owner(
         _("the crew"),
         "" if people or not brews else few(_("a breakdown by person is")),
     )
-
-
-def few(what: str) -> str:
-    return _("Fewer than %(n)d people are in this span, so %(what)s not shown: it would name somebody.") % {
-        "n": FEWEST_PEOPLE,
-        "what": what,
-    }
-
-
-def _names(member: Member, people: set[User]) -> dict[int, str]:
-    """How an owner reads about each person: by name, by initials, or by a letter that says nothing."""
-    setting = member.company.people_shown_to_owners
-    if setting == Naming.NAMES:
-        return {person.pk: person.name for person in people}
-    if setting == Naming.INITIALS:
-        return told_apart({person.pk: person.initials for person in people})
-    # The letters follow a secret order, so that neither the alphabet nor the results give anybody away.
-    secret = {
-        p.pk: salted_hmac("calibration.drift", f"{member.company.pk}-{p.pk}").hexdigest() for p in people
-    }
-    order = sorted(secret, key=lambda pk: secret[pk])
-    return {pk: _("Barista %(letter)s") % {"letter": letters(place)} for place, pk in enumerate(order)}
-
-
-def told_apart(initials: dict[int, str]) -> dict[int, str]:
-    seen: Counter[str] = Counter()
-    named = {}
-    for pk, letters in sorted(initials.items()):
-        seen[letters] += 1
-        named[pk] = letters if seen[letters] == 1 else f"{letters} {seen[letters]}"
-    return named
-
-
-def letters(place: int) -> str:
-    return (letters(place // 26 - 1) if place >= 26 else "") + chr(ord("A") + place % 26)
 
 
 def sentence(seen: Seen) -> str:

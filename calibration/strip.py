@@ -53,7 +53,7 @@ def draw(readings: Sequence[Reading], this: Reading) -> Strip:
     middles = [float(reading.tds) for reading in readings]
     spreads = [COVERAGE_K * reading.u_tds_relative for reading in readings]
     marks = [float(target), *band] if target is not None else [min(middles), max(middles)]
-    edges = [*marks, *(m - s for m, s in zip(middles, spreads)), *(m + s for m, s in zip(middles, spreads))]
+    edges = [*marks, *(m + side * s for m, s in zip(middles, spreads, strict=True) for side in (-1, 1))]
     low, high = min(edges), max(edges)
     short = max(0.0, LEAST_SPAN_TDS - (high - low)) / 2
     low, high = low - short, high + short

@@ -34,7 +34,7 @@ DROPS = tuple(f"drop_{number}" for number in range(1, MOST_DROPS + 1))
 DROP_LABELS = (_("First drop"), _("Second drop"), _("Third drop"), _("Fourth drop"), _("Fifth drop"))
 SETTING = ("roast_batch", "grinder", "grind_setting")
 """What moves daily, and is looked up when a brew is entered late."""
-NEEDED = ("weight_g", "server", "minutes", "seconds", *DROPS[:FEWEST_DROPS])
+NEEDED = ("weight_g", "server", "minutes", "seconds", *DROPS)
 """What is missed with a sentence of its own, so no field says that it is optional."""
 DIFFERENT = (
     *("taste", "brewed_at", "barista", "dose_g", "water_g", "bypass_g", "ice_g", *SETTING, "kettle"),
@@ -43,7 +43,7 @@ DIFFERENT = (
 """What sits behind 'something was different', in the order of the page."""
 WEIGHED = (
     (Reading.Beverage.SERVER, _("in its server")),
-    (Reading.Beverage.ALONE, _("the coffee alone")),
+    (Reading.Beverage.ALONE, _("by itself")),
     (Reading.Beverage.ESTIMATED, _("not weighed")),
 )
 TAKEN_AS_TYPED = (
@@ -73,7 +73,7 @@ class EntryForm(forms.Form):
     uuid = forms.UUIDField(widget=forms.HiddenInput)
     kind = forms.ChoiceField(label=_("This is"), choices=Reading.Kind.choices, widget=forms.RadioSelect)
     beverage_source = forms.ChoiceField(
-        label=_("What was weighed"), choices=WEIGHED, widget=forms.RadioSelect
+        label=_("How it was weighed"), choices=WEIGHED, widget=forms.RadioSelect
     )
     weight_g = MassField(0, 9999, label=_("Weight on the scale"), required=False)
     server = PieceField(_server_and_tare, label=_("Server, and its weight when empty"), required=False)
@@ -142,9 +142,13 @@ class EntryForm(forms.Form):
         self.pieces("roast_batch").offer(batches.filter(in_use | Q(pk=self.known["roast_batch"])))
         if "barista" in self.fields:
             self.pieces("barista").offer(self._crew())
-        servers = self.pieces("server").rows
+        servers, instruments = self.pieces("server").rows, self.pieces("refractometer").rows
         if len(servers) == 1:
             self.initial.setdefault("server", next(iter(servers)))
+        if len(instruments) == 1:
+            self.initial.setdefault(
+                "refractometer", self.known.setdefault("refractometer", next(iter(instruments)))
+            )
         if not servers:
             self.fields["beverage_source"].choices = WEIGHED[1:]  # type: ignore[attr-defined]
         self.initial.setdefault(
@@ -172,7 +176,7 @@ class EntryForm(forms.Form):
             cleaned["brew_time_s"] = self._brew_time(cleaned["minutes"].strip(), cleaned["seconds"].strip())
         for name in DROPS[:FEWEST_DROPS]:
             if name in cleaned and cleaned[name] is None:
-                self.add_error(name, _("Two drops or more: one alone cannot show its own mistake."))
+                self.add_error(name, _("Enter this drop: a reading takes two or more."))
         return cleaned
 
     def _brew_time(self, minutes: str, seconds: str) -> int | None:
@@ -266,11 +270,9 @@ class EntryForm(forms.Form):
         held = [number for number, name in enumerate(DROPS, 1) if self[name].value()]
         return [self[name] for name in DROPS[: max([FEWEST_DROPS, *held]) + self.adds_drop]]
 
-    @property
-    def next_drop(self) -> BoundField | None:
-        """The field after those of ``drops``; None after the fifth."""
-        shown = len(self.drops())
-        return self[DROPS[shown]] if shown < MOST_DROPS else None
+    def further_drops(self) -> list[BoundField]:
+        """The fields after those of ``drops``, up to the fifth."""
+        return [self[name] for name in DROPS[len(self.drops()) :]]
 
     @property
     def has_servers(self) -> bool:
@@ -297,7 +299,10 @@ class EntryForm(forms.Form):
 
     @property
     def is_different(self) -> bool:
-        """Whether anything behind 'something was different' was changed or refused: then it stays open."""
+        """Whether anything behind 'something was different' was changed or refused, or is still to be chosen."""
+        if "refractometer" not in self.known:
+            # Several instruments, and none read here before: the choice has to be in sight.
+            return True
         if not self.said:
             return False
         changed = (

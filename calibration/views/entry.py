@@ -6,6 +6,7 @@ import re
 from typing import Any, cast
 from uuid import UUID, uuid4
 
+from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
@@ -19,7 +20,7 @@ from calibration import recording
 from calibration.forms.readings import EntryForm
 from calibration.models import Reading
 from recipes import publishing
-from recipes.models import CardCode, Slot
+from recipes.models import Slot
 from recipes.timeline import plan_rows
 
 READINGS_TO_KNOW_THE_STEPS = 5
@@ -57,21 +58,28 @@ def code(request: Any, code: str, printed: int | None = None) -> HttpResponse:
     found = publishing.resolve(member, code, printed)
     if found is None:
         return _unknown(request, code, code)
-    slot = found.slot
-    if request.method == "POST":
-        if not member.may_brew:
-            raise PermissionDenied(_("Owners see the card; readings are entered by those who brew."))
-        # What the page was opened for, even if the board has moved on since.
-        slot = _slot_of(member, found.card, request.POST.get("slot", "")) or slot
+    if request.method == "POST" and not member.may_brew:
+        raise PermissionDenied(_("Owners see the card; readings are entered by those who brew."))
+    slot = _meant(request, found)
     if slot is None:
         return render(request, "calibration/code_gone.html", {"found": found})
     return _enter(request, "calibration/entry.html", slot, {"found": found})
 
 
-def _slot_of(member: Member, card: CardCode, pk: str) -> Slot | None:
-    slots = Slot.objects.for_member(member).for_card().filter(card=card, published_at__isnull=False)
-    slot: Slot | None = slots.filter(pk=pk).first() if re.fullmatch(r"[0-9]{1,18}", pk) else None
-    return slot
+def _meant(request: Any, found: publishing.Resolved) -> Slot | None:
+    """What is live, unless the page was opened for what was live then, or for an old card brewed by."""
+    ever_live = Slot.objects.for_member(request.member).for_card()
+    ever_live = ever_live.filter(card=found.card, published_at__isnull=False).order_by("-pk")
+    asked = request.POST.get("slot", "")
+    slot: Slot | None = None
+    if re.fullmatch(r"[0-9]{1,18}", asked):
+        slot = ever_live.filter(pk=asked).first()
+    elif request.GET.get("as") == "printed" and found.printed_number is not None:
+        slot = ever_live.filter(version__number=found.printed_number).first()
+    if slot is not None and found.slot is not None:
+        # An old card is brewed from today's batch, and ground as today's board says.
+        slot.setting = found.slot.setting
+    return slot or found.slot
 
 
 @brewers("GET", "POST")
@@ -106,7 +114,6 @@ def _enter(
     if "more" in sent:
         form = EntryForm(member, slot, typed=sent.dict(), original=original)
         form.adds_drop = True
-        template = "calibration/_entry_drops.html" if request.htmx else template
         return render(request, template, context | {"form": form})
     return _save(request, template, context, EntryForm(member, slot, sent, original=original))
 
@@ -117,6 +124,7 @@ def _save(request: Any, template: str, context: dict[str, Any], form: EntryForm)
     if form.is_valid():
         try:
             saved = recording.record(form.entry(), member.user, timezone.now())
+            messages.success(request, _("Saved."))
             return redirect("calibration:reading", uuid=saved.reading.uuid)
         except recording.Impossible as refusal:
             form.add_problems(refusal.problems)

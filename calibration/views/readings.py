@@ -13,8 +13,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member, brewers, head_baristas
-from brewbar.web.forms import render_form
 from brewbar.web.answers import conflict
+from brewbar.web.forms import render_form
 from calibration import judging, recording, strip
 from calibration.forms.readings import VoidForm
 from calibration.models import Reading

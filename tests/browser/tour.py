@@ -1,4 +1,7 @@
-"""Takes the README's pictures from a running demo: python tests/browser/tour.py http://127.0.0.1:8000 HEAD PASSWORD BARISTA PASSWORD"""
+"""Takes the README's pictures from a running demo.
+
+PYTHONPATH=. python tests/browser/tour.py http://127.0.0.1:8000 kofi PASSWORD jun PASSWORD
+"""
 
 from __future__ import annotations
 

@@ -9,7 +9,7 @@ import pytest
 from django.utils import timezone
 
 from brewbar.crew.models import Naming, Role
-from calibration import drift
+from calibration import drift, naming
 from calibration.models import Reading
 from tests import factories as make
 
@@ -142,11 +142,11 @@ def test_an_owner_sees_no_breakdown_of_four_people(slot):
 
 
 def test_same_initials_stay_apart():
-    assert drift.told_apart({1: "AB", 2: "AB", 3: "C"}) == {1: "AB", 2: "AB 2", 3: "C"}
+    assert naming.told_apart({1: "AB", 2: "AB", 3: "C"}) == {1: "AB", 2: "AB 2", 3: "C"}
 
 
 def testletters_go_on_after_z():
-    assert [drift.letters(n) for n in (0, 25, 26, 27, 701, 702)] == ["A", "Z", "AA", "AB", "ZZ", "AAA"]
+    assert [naming.letters(n) for n in (0, 25, 26, 27, 701, 702)] == ["A", "Z", "AA", "AB", "ZZ", "AAA"]
 
 
 def test_two_targets_of_two_versions(slot):

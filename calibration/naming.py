@@ -1,0 +1,49 @@
+"""How results about people reach others: under names, initials or letters, and not at all where they are few."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from django.utils.crypto import salted_hmac
+from django.utils.translation import gettext as _
+
+from brewbar.crew.access import Member
+from brewbar.crew.models import Naming, User
+
+FEWEST_PEOPLE = 5
+"""Under so many people nothing is broken down by person for others, named or not."""
+
+
+def few(what: str) -> str:
+    return _("Fewer than %(n)d people are in this span, so %(what)s not shown: it would name somebody.") % {
+        "n": FEWEST_PEOPLE,
+        "what": what,
+    }
+
+
+def names_for(member: Member, people: set[User]) -> dict[int, str]:
+    """How an owner reads about each person: by name, by initials, or by a letter that says nothing."""
+    setting = member.company.people_shown_to_owners
+    if setting == Naming.NAMES:
+        return {person.pk: person.name for person in people}
+    if setting == Naming.INITIALS:
+        return told_apart({person.pk: person.initials for person in people})
+    # The letters follow a secret order, so that neither the alphabet nor the results give anybody away.
+    secret = {
+        p.pk: salted_hmac("calibration.drift", f"{member.company.pk}-{p.pk}").hexdigest() for p in people
+    }
+    order = sorted(secret, key=lambda pk: secret[pk])
+    return {pk: _("Barista %(letter)s") % {"letter": letters(place)} for place, pk in enumerate(order)}
+
+
+def told_apart(initials: dict[int, str]) -> dict[int, str]:
+    seen: Counter[str] = Counter()
+    named = {}
+    for pk, letters in sorted(initials.items()):
+        seen[letters] += 1
+        named[pk] = letters if seen[letters] == 1 else f"{letters} {seen[letters]}"
+    return named
+
+
+def letters(place: int) -> str:
+    return (letters(place // 26 - 1) if place >= 26 else "") + chr(ord("A") + place % 26)
