@@ -1,5 +1,5 @@
-// On the entry page: says how much coffee the scale's number means, and hides what does not apply.
-// Everything works without it.
+// On the entry page: says how much coffee the scale's number means, hides what does not apply, and adds a field for
+// a drop without a way to the server and back. Everything works without it.
 
 const form = document.querySelector(".entry-form");
 
@@ -15,7 +15,18 @@ function show() {
   if (!net.hidden) net.textContent = net.dataset.says.replace("{}", mass.toFixed(1));
 }
 
+function addDrop(event) {
+  const further = form.querySelector("#further-drops").content;
+  const field = further.firstElementChild;
+  if (!field) return;
+  event.preventDefault();
+  form.querySelector(".entry-drops").append(field);
+  field.querySelector("input").focus();
+  event.currentTarget.hidden = !further.firstElementChild;
+}
+
 if (form) {
   form.addEventListener("input", show);
+  form.querySelector("[name=more]")?.addEventListener("click", addDrop);
   show();
 }
