@@ -215,7 +215,9 @@ def test_what_is_on_the_board_says_where_and_cannot_be_retired_under_it(cafe, he
     assert page(client, at("equipment")).count("Window bar") == len(things)
     for key, thing in things.items():
         answer = client.post(at(f"{key}_retire", thing.pk), follow=True)
-        assert f"{thing} is on the board, or planned for it: Window bar at Harbour." in answer.content.decode()
+        assert (
+            f"{thing} is on the board, or planned for it: Window bar at Harbour." in answer.content.decode()
+        )
         thing.refresh_from_db()
         assert thing.retired_at is None
 
