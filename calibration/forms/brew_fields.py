@@ -68,10 +68,15 @@ class WallTimeField(forms.Field):
             wall = datetime.fromisoformat(str(value)).replace(tzinfo=None)
         except ValueError as error:
             raise ValidationError(_("Enter day and time, such as 2026-03-01 09:40.")) from error
-        at = wall.replace(tzinfo=self.zone)
-        if at.astimezone(UTC).astimezone(self.zone).replace(tzinfo=None) != wall:
+        # In UTC at once: times of one zone that come twice in a night equal no time of another.
+        at = wall.replace(tzinfo=self.zone).astimezone(UTC)
+        if at.astimezone(self.zone).replace(tzinfo=None) != wall:
             raise ValidationError(_("The clocks went forward over this time: it never was."))
         return at
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        """The page shows whole minutes, and a minute that comes twice only once: what is left so is unchanged."""
+        return str(self.prepare_value(initial) or "") != str(data or "")
 
     def prepare_value(self, value: Any) -> Any:
         return value.astimezone(self.zone).strftime(WALL_TIME) if isinstance(value, datetime) else value

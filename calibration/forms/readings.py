@@ -231,9 +231,7 @@ class EntryForm(forms.Form):
         old = self.original
         if old is None:
             return at
-        # The page shows whole minutes: an untouched one stands for the moment that was saved.
-        untouched = at is None or at == old.brewed_at.replace(second=0, microsecond=0)
-        return old.brewed_at if untouched else at
+        return old.brewed_at if at is None or "brewed_at" not in self.changed_data else at
 
     def _setting(self) -> dict[str, Any]:
         """Batch, grinder and setting; of a brew entered late, those of its hour unless others were chosen."""
