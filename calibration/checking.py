@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from brewbar import units
 from calibration.entry import MOST_DROPS, Entry
@@ -35,6 +36,9 @@ CLOCKS_DIFFER = timedelta(minutes=5)
 """A phone's clock and the server's may differ by this much."""
 BEFORE_PUBLISHED = timedelta(days=1)
 """A version is dialled in before it is published, and its brews are entered once it stands on the board."""
+
+
+NO_WEIGHT = gettext_lazy("Enter what the scale showed, or choose 'not weighed'.")
 
 
 @dataclass(frozen=True)
@@ -101,7 +105,7 @@ def _of_weight(entry: Entry) -> Iterator[Problem]:
             )
         return
     if entry.weight_g is None:
-        yield Problem("weight_g", _("Enter what the scale showed, or choose 'not weighed'."))
+        yield Problem("weight_g", str(NO_WEIGHT))
     elif entry.beverage_source == Reading.Beverage.SERVER:
         if entry.server is None or entry.tare_g is None:
             yield Problem(

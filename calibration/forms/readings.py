@@ -34,7 +34,7 @@ DROPS = tuple(f"drop_{number}" for number in range(1, MOST_DROPS + 1))
 DROP_LABELS = (_("First drop"), _("Second drop"), _("Third drop"), _("Fourth drop"), _("Fifth drop"))
 SETTING = ("roast_batch", "grinder", "grind_setting")
 """What moves daily, and is looked up when a brew is entered late."""
-NEEDED = ("weight_g", "server", "minutes", "seconds", *DROPS)
+NEEDED = ("weight_g", "server", "minutes", "seconds", "rinse_left_in", *DROPS)
 """What is missed with a sentence of its own, so no field says that it is optional."""
 DIFFERENT = (
     *("taste", "brewed_at", "barista", "dose_g", "water_g", "bypass_g", "ice_g", *SETTING, "kettle"),
@@ -174,6 +174,9 @@ class EntryForm(forms.Form):
         cleaned = self.cleaned_data
         if not {"minutes", "seconds"} & set(self.errors):
             cleaned["brew_time_s"] = self._brew_time(cleaned["minutes"].strip(), cleaned["seconds"].strip())
+        is_weighed = cleaned.get("beverage_source") in (Reading.Beverage.SERVER, Reading.Beverage.ALONE)
+        if is_weighed and "weight_g" in cleaned and cleaned["weight_g"] is None:
+            self.add_error("weight_g", checking.NO_WEIGHT)
         for name in DROPS[:FEWEST_DROPS]:
             if name in cleaned and cleaned[name] is None:
                 self.add_error(name, _("Enter this drop: a reading takes two or more."))
@@ -181,16 +184,19 @@ class EntryForm(forms.Form):
 
     def _brew_time(self, minutes: str, seconds: str) -> int | None:
         """Minutes and seconds apart, or all of it in one of the two, as 2:45 or as 165 seconds."""
+        if not minutes and not seconds:
+            self.add_error("minutes", _("Enter minutes and seconds."))
+            return None
         whole = seconds if not minutes else minutes if ":" in minutes and not seconds else ""
         try:
-            if whole or not minutes:
+            if whole:
                 return parse_clock(whole)
             if not seconds:
                 self.add_error("seconds", _("Enter the seconds too: 0 if it was the full minute."))
                 return None
             return parse_clock(f"{minutes}:{seconds:0>2}")
         except ValueError as error:
-            self.add_error("minutes" if whole == minutes or not whole else "seconds", str(error))
+            self.add_error("seconds" if not minutes or minutes.isdecimal() else "minutes", str(error))
             return None
 
     def entry(self) -> Entry:

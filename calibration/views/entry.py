@@ -130,6 +130,8 @@ def _save(request: Any, template: str, context: dict[str, Any], form: EntryForm)
             form.add_problems(refusal.problems)
         except recording.Unsure as unsure:
             context["question"] = unsure.question
+            if unsure.question.rinse_water and "rinse_asked" in request.POST:
+                form.add_error("rinse_left_in", _("Choose yes or no."))
         except recording.NotStanding as gone:
             status = 409
             form.add_error(None, str(gone))

@@ -143,6 +143,60 @@ def test_the_same_form_with_something_else_in_it_is_refused_and_kept(client, slo
     assert 'value="1.39"' in page
     assert said["uuid"] not in re.findall(r'name="uuid" value="([^"]+)"', page)
     assert Reading.objects.count() == 1
+    assert "This page was saved before" in page
+    assert reverse("calibration:reading", args=[said["uuid"]]) in page
+    another = dict(answer.context["form"].data.items())
+    assert client.post(path_of(slot), another).status_code == 302
+    assert Reading.objects.count() == 2
+
+
+def test_a_uuid_that_stands_for_somebody_elses_brew_shows_nothing_of_it(client, slot):
+    theirs = make.reading(slot, make.person(cafe=slot.board.cafe), ("1.77", "1.77"))
+    answer = client.post(path_of(slot), typed(client, slot, uuid=theirs.uuid))
+    assert answer.status_code == 409
+    assert "1.77" not in answer.content.decode()
+
+
+def test_what_is_missing_is_told_all_at_once(client, slot):
+    nothing = {"weight_g": "", "minutes": "", "seconds": "", "drop_1": "", "drop_2": ""}
+    form = client.post(path_of(slot), typed(client, slot, **nothing)).context["form"]
+    assert set(form.errors) == {"weight_g", "minutes", "drop_1", "drop_2"}
+
+
+@pytest.mark.parametrize(
+    ("minutes", "seconds", "brew_time_s"),
+    [
+        ("2", "45", 165),
+        ("2", "5", 125),
+        ("2:45", "", 165),
+        ("", "165", 165),
+        ("", "2:45", 165),
+        ("3", "00", 180),
+    ],
+)
+def test_a_brew_time_in_two_parts_or_one(client, slot, minutes, seconds, brew_time_s):
+    said = typed(client, slot, minutes=minutes, seconds=seconds)
+    client.post(path_of(slot), said)
+    assert Reading.objects.get().brew_time_s == brew_time_s
+
+
+@pytest.mark.parametrize(
+    ("minutes", "seconds", "where"),
+    [("2", "75", "seconds"), ("2", "", "seconds"), ("2.45", "10", "minutes"), ("", "two", "seconds")],
+)
+def test_a_brew_time_that_cannot_be_read_is_told_where_it_stands(client, slot, minutes, seconds, where):
+    form = client.post(path_of(slot), typed(client, slot, minutes=minutes, seconds=seconds)).context["form"]
+    assert list(form.errors) == [where]
+
+
+def test_who_passes_over_the_question_about_rinse_water_is_asked_beside_it(client, slot):
+    said = typed(client, slot, weight_g="572.4")
+    first = client.post(path_of(slot), said)
+    keys = first.context["question"].keys
+    assert "rinse_left_in" not in first.context["form"].errors
+    again = client.post(path_of(slot), said | {"sure": keys, "rinse_asked": "yes"})
+    assert again.status_code == 422
+    assert "rinse_left_in" in again.context["form"].errors
 
 
 def test_a_head_barista_enters_for_anyone_and_it_says_so(slot, barista):
