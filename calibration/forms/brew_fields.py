@@ -11,7 +11,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
-from brewbar.units import fixed, trimmed
+from brewbar.units import fixed, parse_clock, trimmed
 from recipes.forms.fields import NumberField
 
 WALL_TIME = "%Y-%m-%dT%H:%M"
@@ -101,6 +101,23 @@ class PieceField(forms.ChoiceField):
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         return str(initial or "") != str(data or "")
+
+
+def brew_time_s(minutes: str, seconds: str) -> int:
+    """Seconds, from minutes and seconds typed apart, or from all of it in one of the two: 2:45, or 165 seconds.
+
+    Raises ValidationError that says beside which of the two.
+    """
+    if not minutes and not seconds:
+        raise ValidationError({"minutes": _("Enter minutes and seconds.")})
+    if minutes and not seconds and ":" not in minutes:
+        raise ValidationError({"seconds": _("Enter the seconds too: 0 if it was the full minute.")})
+    typed = f"{minutes}:{seconds:0>2}" if minutes and seconds else minutes or seconds
+    try:
+        return parse_clock(typed)
+    except ValueError as error:
+        where = "seconds" if not minutes or minutes.isdecimal() else "minutes"
+        raise ValidationError({where: str(error)}) from error
 
 
 def _with_unit(unit: str) -> forms.TextInput:

@@ -14,6 +14,7 @@ from decimal import Decimal
 from typing import Any, cast
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.db.models import Model, Q, QuerySet
 from django.forms import BoundField
 from django.http import QueryDict
@@ -21,11 +22,18 @@ from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import Membership, Role, User
-from brewbar.units import parse_clock, trimmed
+from brewbar.units import trimmed
 from calibration import checking
 from calibration.entry import MOST_DROPS, Entry
 from calibration.forms import remembering
-from calibration.forms.brew_fields import DegreesField, DropField, MassField, PieceField, WallTimeField
+from calibration.forms.brew_fields import (
+    DegreesField,
+    DropField,
+    MassField,
+    PieceField,
+    WallTimeField,
+    brew_time_s,
+)
 from calibration.models import Reading, Refractometer
 from recipes.models import Grinder, Kettle, RoastBatch, Server, Slot, SlotSetting
 
@@ -173,7 +181,10 @@ class EntryForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         cleaned = self.cleaned_data
         if not {"minutes", "seconds"} & set(self.errors):
-            cleaned["brew_time_s"] = self._brew_time(cleaned["minutes"].strip(), cleaned["seconds"].strip())
+            try:
+                cleaned["brew_time_s"] = brew_time_s(cleaned["minutes"], cleaned["seconds"])
+            except ValidationError as unread:
+                self.add_error(None, unread)
         is_weighed = cleaned.get("beverage_source") in (Reading.Beverage.SERVER, Reading.Beverage.ALONE)
         if is_weighed and "weight_g" in cleaned and cleaned["weight_g"] is None:
             self.add_error("weight_g", checking.NO_WEIGHT)
@@ -181,23 +192,6 @@ class EntryForm(forms.Form):
             if name in cleaned and cleaned[name] is None:
                 self.add_error(name, _("Enter this drop: a reading takes two or more."))
         return cleaned
-
-    def _brew_time(self, minutes: str, seconds: str) -> int | None:
-        """Minutes and seconds apart, or all of it in one of the two, as 2:45 or as 165 seconds."""
-        if not minutes and not seconds:
-            self.add_error("minutes", _("Enter minutes and seconds."))
-            return None
-        whole = seconds if not minutes else minutes if ":" in minutes and not seconds else ""
-        try:
-            if whole:
-                return parse_clock(whole)
-            if not seconds:
-                self.add_error("seconds", _("Enter the seconds too: 0 if it was the full minute."))
-                return None
-            return parse_clock(f"{minutes}:{seconds:0>2}")
-        except ValueError as error:
-            self.add_error("seconds" if not minutes or minutes.isdecimal() else "minutes", str(error))
-            return None
 
     def entry(self) -> Entry:
         """What a valid form says about the brew."""
