@@ -11,12 +11,14 @@ import re
 from collections.abc import Sequence
 from datetime import datetime
 from functools import cache
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 import segno
 import typst
 
+from brewbar import __version__
 from brewbar.glyphs import FONT_DIR, FONT_FAMILY, as_drawn, unprintable
 from recipes.card_words import CAUTION, CardContent, said
 
@@ -33,6 +35,7 @@ __all__ = [
     "card_svg",
     "content_of",
     "drawn",
+    "look",
     "unprintable",
 ]
 
@@ -119,6 +122,16 @@ def drawn(
         sys_inputs={"job": json.dumps({"size": size, "font": FONT_FAMILY, "cards": texts})},
         timestamp=int(now.timestamp()),
     )
+
+
+@cache
+def look() -> str:
+    """A mark of how cards are drawn by this release: another drawing, icon or wording gives another mark."""
+    files = [*DRAWING.parent.glob("card*.typ"), *(ROOT / "static" / "icons" / "patterns").glob("*.svg")]
+    digest = sha256(__version__.encode())
+    for file in sorted(files):
+        digest.update(file.read_bytes())
+    return digest.hexdigest()
 
 
 @cache

@@ -17,7 +17,7 @@ from django.utils.text import slugify
 from django.utils.translation import gettext as _
 
 from brewbar.crew.access import crew
-from recipes.cards import CAUTION, DRAWING, SIZES, CardContent, Size, card_pdf, card_svg, content_of
+from recipes.cards import CAUTION, SIZES, CardContent, Size, card_pdf, card_svg, content_of, look
 from recipes.models import Slot
 from recipes.timeline import plan_rows
 
@@ -90,7 +90,7 @@ def _drawn(
 ) -> HttpResponse:
     """The drawing, or 304 where the browser holds one of the same content and day of printing."""
     days = [now.astimezone(content.zone).date() for content in contents]
-    said = repr((contents, days, size, kind, DRAWING.stat().st_mtime_ns))
+    said = repr((contents, days, size, kind, look()))
     etag = f'W/"{sha256(said.encode()).hexdigest()[:32]}"'
     if (unchanged := get_conditional_response(request, etag=etag)) is not None:
         return unchanged
