@@ -153,7 +153,8 @@ def _second_python_stage(program: str, scratch: Path, environment: Mapping[str, 
     if not built.ok:
         return built
     python = str(bootstrap.python_of(venv))
-    return _pytest(f"pytest, Python {version}", "not db and not browser", scratch, environment, python=python)
+    name, marks = f"pytest, Python {version}", "not db and not browser"
+    return _pytest(name, marks, scratch, environment, *PARALLEL, python=python)
 
 
 def _pytest(

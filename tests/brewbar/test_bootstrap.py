@@ -82,7 +82,7 @@ def test_it_is_cleared_and_built_anew_when(
     if change == "pins":
         requirements.write_text("first==1.1\n")
     elif change == "python":
-        monkeypatch.setattr(sys.implementation, "cache_tag", "cpython-313")
+        monkeypatch.setattr(sys.implementation, "cache_tag", "another")
     elif change == "machine":
         monkeypatch.setattr(bootstrap.sysconfig, "get_platform", lambda: "elsewhere")
     elif change == "no python":
