@@ -42,7 +42,9 @@ MISLEADING = (
 
 def enter(argv: Sequence[str]) -> None:
     """Return inside a .venv that is ready for this command, running the command again there if need be."""
-    if Path(sys.prefix).resolve() != VENV.resolve():
+    here = Path(sys.prefix)
+    # One that was built beside it, for another Python, must never clear it.
+    if here.resolve() != VENV.resolve() and not is_ready(here, [TO_RUN]):
         needed = [TO_RUN, TO_TEST] if argv[1:2] == ["test"] else [TO_RUN]
         prepare(VENV, needed, again=f"python3 {' '.join(argv)}")
         become([str(python_of(VENV)), *argv])

@@ -189,12 +189,26 @@ def test_inside_the_venv_nothing_is_built(monkeypatch: pytest.MonkeyPatch) -> No
     bootstrap.enter(["manage.py", "demo"])
 
 
+def test_a_ready_one_beside_it_is_used_as_it_is(
+    tmp_path: Path, requirements: Path, ran: list[list[str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    beside = tmp_path / ".venv-3.13"
+    bootstrap.prepare(beside, [requirements])
+    ran.clear()
+    monkeypatch.setattr(bootstrap, "TO_RUN", requirements)
+    monkeypatch.setattr(bootstrap, "VENV", tmp_path / ".venv")
+    monkeypatch.setattr(sys, "prefix", str(beside))
+    bootstrap.enter(["manage.py", "demo"])
+    assert ran == []
+
+
 @pytest.mark.parametrize(("command", "files"), [("demo", ["requirements.txt"]), ("test", None)])
 def test_only_the_tests_install_the_tools(
     command: str, files: list[str] | None, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     seen: dict[str, list[str]] = {}
     monkeypatch.setattr(bootstrap, "VENV", tmp_path / ".venv")
+    monkeypatch.setattr(sys, "prefix", str(tmp_path / "elsewhere"))
     monkeypatch.setattr(bootstrap, "prepare", lambda venv, wanted, again: seen.update(wanted=wanted))
     monkeypatch.setattr(bootstrap, "become", lambda words: seen.update(words=words))
     bootstrap.enter(["manage.py", command, "--port", "8001"])
