@@ -138,7 +138,7 @@ def counts(junit: Path) -> tuple[int, int]:
 def _browser_stage(scratch: Path, environment: Mapping[str, str]) -> Stage:
     name = "pytest, Chromium"
     if find_browser():
-        return _pytest(name, "browser", scratch, environment)
+        return _pytest(name, "browser", scratch, environment, *PARALLEL)
     print("\n*** NOT RUN: the browser tests. Install Chromium (`sudo apt install chromium`) to run them. ***")
     return Stage(f"{name} (NOT RUN)", ok=environment.get("CI") != "true", seconds=0)
 
