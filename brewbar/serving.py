@@ -48,6 +48,7 @@ def listen(host: str, port: int) -> NoReturn:
     if deployment.certificate:
         tls = ["--ssl-certificate", str(deployment.certificate), "--ssl-keyfile", str(deployment.key)]
         tls += ["--ssl-protocol-min", "tls1.2"]
+    # Below errors it only warns of so many threads on few cores, which were measured and serve best.
     bootstrap.become(
         [
             *(sys.executable, "-m", "granian", "--interface", "wsgi", "--no-ws"),
