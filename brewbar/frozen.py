@@ -1,9 +1,9 @@
 """What the database itself refuses to change, on SQLite and PostgreSQL alike. The one place where triggers are made.
 
-Published versions and their pours, published slots, settings, readings and drops are history. Triggers are dropped
-before every migration and made anew after it: one that stays would break SQLite's remaking of tables, or vanish in
-it. There is none on DELETE, since it would refuse the flush after a live-server test: PROTECT and
-``recipes.models.recipe.refuse_thawing`` stand there instead.
+Published versions and their pours, published slots, settings, readings and the record of changes are history.
+Triggers are dropped before every migration and made anew after it: one that stays would break SQLite's remaking of
+tables, or vanish in it. There is none on DELETE, since it would refuse the flush after a live-server test: PROTECT
+and ``recipes.models.recipe.refuse_thawing`` stand there instead.
 """
 
 from __future__ import annotations
@@ -63,7 +63,9 @@ RULES = (
         "UPDATE",
         "OLD.published_at IS NOT NULL",
         "a published slot is frozen",
-        frozenset({"setting_id", "leaving", "withdrawn_at", "withdrawn_by_id", "withdrawn_why"}),
+        frozenset(
+            {"setting_id", "leaving", "withdrawn_at", "withdrawn_by_id", "withdrawn_why", "replaced_by_id"}
+        ),
     ),
     Frozen("recipes_slot", "UPDATE", "OLD.withdrawn_at IS NOT NULL", "a withdrawn slot is history"),
     Frozen("recipes_slotsetting", "UPDATE", "1 = 1", "settings are added, never changed"),
@@ -76,6 +78,28 @@ RULES = (
     ),
     Frozen("calibration_reading", "UPDATE", "OLD.voided_at IS NOT NULL", "a voided reading stays voided"),
     Frozen("calibration_drop", "UPDATE", "1 = 1", "a drop is never changed"),
+    Frozen("calibration_instrumentcheck", "UPDATE", "1 = 1", "a check is never changed: enter another"),
+    Frozen(
+        "recipes_grindermatch",
+        "UPDATE",
+        "1 = 1",
+        "a match is never changed: take it back",
+        frozenset({"taken_back_at", "taken_back_by_id"}),
+    ),
+    Frozen("recipes_grindermatch", "UPDATE", "OLD.taken_back_at IS NOT NULL", "what was taken back stays so"),
+    Frozen(
+        "recipes_barevent",
+        "UPDATE",
+        "1 = 1",
+        "an event is never changed: take it back",
+        frozenset({"taken_back_at", "taken_back_by_id"}),
+    ),
+    Frozen("recipes_barevent", "UPDATE", "OLD.taken_back_at IS NOT NULL", "what was taken back stays so"),
+    Frozen("recipes_cardprint", "UPDATE", "1 = 1", "a print is never changed"),
+    Frozen("recipes_seen", "UPDATE", "1 = 1", "what was seen stays seen"),
+    Frozen("crew_change", "UPDATE", "1 = 1", "the record of changes is only added to"),
+    Frozen("crew_onetimelink", "UPDATE", "OLD.used_at IS NOT NULL", "a used link is history"),
+    Frozen("crew_tablet", "UPDATE", "OLD.revoked_at IS NOT NULL", "a revoked tablet stays revoked"),
 )
 
 

@@ -11,15 +11,29 @@ from django.contrib.auth.hashers import make_password
 from django.db import models, router, transaction
 from django.utils import timezone
 
-from brewbar.crew.models import Cafe, Company, Membership, Role, Station, User
+from brewbar.crew.models import (
+    Cafe,
+    Change,
+    Company,
+    Membership,
+    OneTimeLink,
+    Role,
+    Station,
+    Tablet,
+    User,
+)
 from calibration import loading, scenario
-from calibration.models import Drop, Reading, Refractometer
+from calibration.models import Drop, InstrumentCheck, Reading, Refractometer
 from recipes.models import (
+    BarEvent,
     Board,
     Brewer,
+    BrewWater,
     CardCode,
+    CardPrint,
     Coffee,
     Grinder,
+    GrinderMatch,
     InstrumentReach,
     Kettle,
     Paper,
@@ -27,6 +41,7 @@ from recipes.models import (
     Recipe,
     RecipeVersion,
     RoastBatch,
+    Seen,
     Server,
     Slot,
     SlotSetting,
@@ -47,8 +62,14 @@ WORDS = _SHORT_WORDS.split()
 
 # Every table of a company with the way to it, those that refer to others first.
 TABLES: tuple[tuple[type[models.Model], str], ...] = (
+    (Change, "company"),
+    (OneTimeLink, "company"),
+    (Tablet, "station__cafe__company"),
     (Drop, "reading__company"),
     (Reading, "company"),
+    (InstrumentCheck, "refractometer__cafe__company"),
+    (CardPrint, "slot__board__cafe__company"),
+    (Seen, "slot__board__cafe__company"),
     (SlotSetting, "slot__board__cafe__company"),
     (Slot, "board__cafe__company"),
     (CardCode, "recipe__company"),
@@ -59,6 +80,9 @@ TABLES: tuple[tuple[type[models.Model], str], ...] = (
     (RoastBatch, "coffee__company"),
     (Coffee, "company"),
     (InstrumentReach, "cafe__company"),
+    (BarEvent, "cafe__company"),
+    (GrinderMatch, "cafe__company"),
+    (BrewWater, "cafe__company"),
     (Refractometer, "cafe__company"),
     (Server, "cafe__company"),
     (Grinder, "cafe__company"),

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import TYPE_CHECKING, Any, Self
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from brewbar.crew.models import Cafe
-from brewbar.crew.tenancy import CafeRows, Retirable
+from brewbar.crew.models import Cafe, User
+from brewbar.crew.tenancy import CafeRows, Retirable, of_cafe
+
+if TYPE_CHECKING:
+    from brewbar.crew.access import Member
 
 
 class Refractometer(Retirable):
@@ -63,3 +67,45 @@ class Refractometer(Retirable):
 
     def __str__(self) -> str:
         return self.name
+
+
+class CheckRows(models.QuerySet[Any]):
+    def for_member(self, member: Member) -> Self:
+        return self.filter(of_cafe(member, "refractometer__cafe"))
+
+
+class InstrumentCheck(models.Model):
+    """A look at whether a refractometer reads right: on distilled water, or on a solution of known strength."""
+
+    class Kind(models.TextChoices):
+        ZERO = "zero", _("distilled water")
+        STANDARD = "standard", _("check standard")
+
+    refractometer = models.ForeignKey(Refractometer, on_delete=models.PROTECT, related_name="checks")
+    kind = models.CharField(_("read on"), max_length=8, choices=Kind.choices)
+    expected_tds = models.DecimalField(
+        _("should read"),
+        max_digits=5,
+        decimal_places=2,
+        default=0,
+        validators=[MinValueValidator(0), MaxValueValidator(30)],
+    )
+    read_tds = models.DecimalField(
+        _("reads"),
+        max_digits=5,
+        decimal_places=2,
+        validators=[MinValueValidator(Decimal("-5")), MaxValueValidator(30)],
+    )
+    passed = models.BooleanField()
+    """As it was judged when it was entered, by the accuracy the instrument then stated."""
+    checked_at = models.DateTimeField()
+    checked_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    note = models.CharField(_("note"), max_length=200, blank=True)
+
+    objects = CheckRows.as_manager()
+
+    class Meta:
+        ordering = ["-checked_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.refractometer}: {self.read_tds} %"

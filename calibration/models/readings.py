@@ -17,7 +17,7 @@ from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe, Company, Station, User
 from brewbar.crew.tenancy import of_cafe
 from calibration.models.instruments import Refractometer
-from recipes.models import Grinder, Kettle, RecipeVersion, RoastBatch, Server, Slot
+from recipes.models import BrewWater, Grinder, Kettle, RecipeVersion, RoastBatch, Server, Slot
 
 
 class ReadingRows(models.QuerySet[Any]):
@@ -80,6 +80,10 @@ class Reading(models.Model):
     server = models.ForeignKey(
         Server, on_delete=models.PROTECT, null=True, blank=True, related_name="readings"
     )
+    brew_water = models.ForeignKey(
+        BrewWater, on_delete=models.PROTECT, null=True, blank=True, related_name="readings"
+    )
+    """What the bar brewed with then, where it was known."""
     refractometer = models.ForeignKey(Refractometer, on_delete=models.PROTECT, related_name="readings")
 
     dose_g = models.DecimalField(

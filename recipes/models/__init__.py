@@ -1,16 +1,30 @@
 """What to brew: coffees, equipment, recipes and the board."""
 
-from recipes.models.board import Board, CardCode, Slot, SlotSetting
+from recipes.models.board import Board, CardCode, CardPrint, Seen, Slot, SlotSetting
 from recipes.models.coffee import Coffee, RoastBatch
-from recipes.models.equipment import Brewer, Grinder, InstrumentReach, Kettle, Paper, Server
+from recipes.models.equipment import (
+    BarEvent,
+    Brewer,
+    BrewWater,
+    Grinder,
+    GrinderMatch,
+    InstrumentReach,
+    Kettle,
+    Paper,
+    Server,
+)
 from recipes.models.recipe import Pour, Recipe, RecipeVersion
 
 __all__ = [
+    "BarEvent",
     "Board",
+    "BrewWater",
     "Brewer",
     "CardCode",
+    "CardPrint",
     "Coffee",
     "Grinder",
+    "GrinderMatch",
     "InstrumentReach",
     "Kettle",
     "Paper",
@@ -18,6 +32,7 @@ __all__ = [
     "Recipe",
     "RecipeVersion",
     "RoastBatch",
+    "Seen",
     "Server",
     "Slot",
     "SlotSetting",

@@ -35,6 +35,9 @@ class Board(models.Model):
     """Counts every change that the crew can see; a page that polls sends the number it shows."""
     published_at = models.DateTimeField(null=True, blank=True)
     published_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    due_at = models.DateTimeField(null=True, blank=True)
+    """When the plan goes on the board by itself; None while somebody has to publish it."""
+    due_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
     objects = CafeRows.as_manager()
 
@@ -110,6 +113,11 @@ class Slot(models.Model):
     withdrawn_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     withdrawn_why = models.CharField(_("why"), max_length=200, blank=True)
 
+    replaced_by = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaces", editable=False
+    )
+    """What the crew brews instead of a withdrawn slot, if anything."""
+
     objects = SlotRows.as_manager()
 
     class Meta:
@@ -157,3 +165,34 @@ class SlotSetting(models.Model):
 
     def __str__(self) -> str:
         return f"{self.grinder} {self.grind_setting}"
+
+
+class CardPrint(models.Model):
+    """A card that was printed: which slot, with which batch and grind on it. Tells which paper is out of date."""
+
+    slot = models.ForeignKey(Slot, on_delete=models.PROTECT, related_name="prints")
+    setting = models.ForeignKey(SlotSetting, on_delete=models.PROTECT, related_name="+")
+    size = models.CharField(max_length=8)
+    printed_at = models.DateTimeField()
+    printed_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-printed_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.slot} ({self.size})"
+
+
+class Seen(models.Model):
+    """That somebody of the crew has read what changed with a slot."""
+
+    slot = models.ForeignKey(Slot, on_delete=models.PROTECT, related_name="seen")
+    user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    seen_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["seen_at"]
+        constraints = [models.UniqueConstraint(fields=["slot", "user"], name="seen_once_a_slot")]
+
+    def __str__(self) -> str:
+        return f"{self.user}: {self.slot}"

@@ -13,7 +13,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from brewbar.crew.models import Cafe, Company
+from brewbar.crew.models import Cafe, Company, User
 from brewbar.crew.tenancy import CafeRows, CompanyRows, Retirable
 from recipes.brewing import plan
 
@@ -158,6 +158,119 @@ class Server(Retirable):
 
     def __str__(self) -> str:
         return self.name
+
+
+class BrewWater(Retirable):
+    """A water that a café brews with. Hardness and alkalinity are in mg/L as calcium carbonate."""
+
+    cafe = models.ForeignKey(Cafe, on_delete=models.PROTECT, related_name="brew_waters")
+    name = models.CharField(_("name"), max_length=40)
+    hardness_mg_l = models.PositiveSmallIntegerField(
+        _("total hardness"), null=True, blank=True, validators=[MaxValueValidator(2000)]
+    )
+    alkalinity_mg_l = models.PositiveSmallIntegerField(
+        _("alkalinity"), null=True, blank=True, validators=[MaxValueValidator(2000)]
+    )
+    measured_on = models.DateField(_("measured on"), null=True, blank=True)
+    in_use_since = models.DateTimeField(null=True, blank=True, editable=False)
+    """Set on the one water that the bar brews with now."""
+    note = models.CharField(_("note"), max_length=200, blank=True)
+
+    objects = CafeRows.as_manager()
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(fields=["cafe", "name"], name="water_name_once_a_cafe"),
+            models.UniqueConstraint(
+                fields=["cafe"], condition=Q(in_use_since__isnull=False), name="water_one_in_use_a_cafe"
+            ),
+            models.CheckConstraint(
+                condition=Q(in_use_since=None) | Q(retired_at=None), name="water_in_use_is_not_retired"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class GrinderMatch(models.Model):
+    """Two settings of two grinders that grind alike, as somebody found them: '24 here is 22 there'.
+
+    Rows are added; a wrong one is taken back. The newest one of a pair holds.
+    """
+
+    cafe = models.ForeignKey(Cafe, on_delete=models.PROTECT, related_name="grinder_matches")
+    grinder = models.ForeignKey(Grinder, on_delete=models.PROTECT, related_name="matches")
+    setting = models.CharField(_("setting"), max_length=12)
+    other = models.ForeignKey(Grinder, on_delete=models.PROTECT, related_name="matches_of_others")
+    other_setting = models.CharField(_("setting of the other"), max_length=12)
+    found_at = models.DateTimeField()
+    found_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    note = models.CharField(_("note"), max_length=120, blank=True)
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+    taken_back_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+
+    objects = CafeRows.as_manager()
+
+    class Meta:
+        ordering = ["-found_at", "-pk"]
+        constraints = [models.CheckConstraint(condition=~Q(grinder=F("other")), name="match_of_two_grinders")]
+
+    def __str__(self) -> str:
+        return f"{self.grinder} {self.setting} = {self.other} {self.other_setting}"
+
+
+class BarEvent(models.Model):
+    """Something that happened to the equipment and may move the cup. Never changed; a wrong one is taken back."""
+
+    class Kind(models.TextChoices):
+        BURRS = "burrs", _("new burrs")
+        ALIGNED = "aligned", _("burrs aligned or zero point set")
+        CLEANED = "cleaned", _("cleaned")
+        DESCALED = "descaled", _("descaled")
+        PAPER = "paper", _("new batch of papers")
+        CARTRIDGE = "cartridge", _("new water cartridge")
+        WATER = "water", _("other water")
+        SWAPPED = "swapped", _("swapped for another")
+        REPAIRED = "repaired", _("repaired")
+        OTHER = "other", _("something else")
+
+    cafe = models.ForeignKey(Cafe, on_delete=models.PROTECT, related_name="bar_events")
+    kind = models.CharField(_("what"), max_length=10, choices=Kind.choices)
+    happened_at = models.DateTimeField(_("when"))
+    kettle = models.ForeignKey(Kettle, on_delete=models.PROTECT, related_name="events", null=True, blank=True)
+    grinder = models.ForeignKey(
+        Grinder, on_delete=models.PROTECT, related_name="events", null=True, blank=True
+    )
+    server = models.ForeignKey(Server, on_delete=models.PROTECT, related_name="events", null=True, blank=True)
+    brewer = models.ForeignKey(Brewer, on_delete=models.PROTECT, related_name="events", null=True, blank=True)
+    paper = models.ForeignKey(Paper, on_delete=models.PROTECT, related_name="events", null=True, blank=True)
+    brew_water = models.ForeignKey(
+        BrewWater, on_delete=models.PROTECT, related_name="events", null=True, blank=True
+    )
+    note = models.CharField(_("note"), max_length=200, blank=True)
+    noted_at = models.DateTimeField()
+    noted_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+    taken_back_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+
+    THINGS = ("kettle", "grinder", "server", "brewer", "paper", "brew_water")
+    """What an event may be about; one of them, or the bar as a whole."""
+
+    objects = CafeRows.as_manager()
+
+    class Meta:
+        ordering = ["-happened_at", "-pk"]
+        indexes = [models.Index(fields=["cafe", "happened_at"], name="event_cafe_time")]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()}: {self.thing or self.cafe}"
+
+    @property
+    def thing(self) -> models.Model | None:
+        """The piece of equipment it happened to; None for the bar as a whole."""
+        return next((getattr(self, name) for name in self.THINGS if getattr(self, f"{name}_id")), None)
 
 
 class InstrumentReach(models.Model):

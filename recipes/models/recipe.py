@@ -33,6 +33,10 @@ class Recipe(Retirable):
         Coffee, on_delete=models.PROTECT, related_name="recipes", verbose_name=_("coffee")
     )
     name = models.CharField(_("name"), max_length=60)
+    started_from = models.ForeignKey(
+        "RecipeVersion", on_delete=models.SET_NULL, null=True, blank=True, related_name="+", editable=False
+    )
+    """The version of another recipe whose plan this one began as: copied, or scaled to other cups."""
     created_at = models.DateTimeField(auto_now_add=True)
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
 

@@ -1,114 +1,20 @@
-"""Companies, their cafés and stations, and the people who work there."""
+"""People, and the roles they have in cafés and companies."""
 
 from __future__ import annotations
 
-import zoneinfo
-from datetime import date, datetime, timedelta
-from typing import TYPE_CHECKING
-
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
 from django.core.exceptions import ValidationError
-from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from brewbar.crew.tenancy import CafeRows, Retirable
-
-if TYPE_CHECKING:
-    from brewbar.crew.access import Member
-
-
-def check_time_zone(name: str) -> None:
-    """Raise ValidationError unless ``name`` is in the time zone database."""
-    if name not in zoneinfo.available_timezones():
-        raise ValidationError(
-            _("%(name)s is no time zone we know; one looks like Europe/Lisbon."), params={"name": name}
-        )
+from brewbar.crew.models.companies import Cafe, Company, DateOrder, DecimalMark, TemperatureUnit
 
 
 class Role(models.TextChoices):
     BARISTA = "barista", _("barista")
     HEAD = "head", _("head barista")
     OWNER = "owner", _("owner")
-
-
-class Naming(models.TextChoices):
-    """How results about people reach an owner."""
-
-    UNNAMED = "unnamed", _("unnamed")
-    INITIALS = "initials", _("initials")
-    NAMES = "names", _("names")
-
-
-class Company(models.Model):
-    name = models.CharField(_("name"), max_length=80, unique=True)
-    people_shown_to_owners = models.CharField(
-        _("people in an owner's reports"), max_length=10, choices=Naming.choices, default=Naming.UNNAMED
-    )
-    is_invented = models.BooleanField(default=False)
-    """True for the demo scenario: every page says that its data are invented."""
-    invented_on = models.DateField(null=True, blank=True)
-
-    def __str__(self) -> str:
-        return self.name
-
-
-class CafeQuerySet(models.QuerySet["Cafe"]):
-    def for_member(self, member: Member) -> CafeQuerySet:
-        """The cafés a member may read: a crew's own café, all of the company for an owner."""
-        return self.filter(company=member.company) if member.is_owner else self.filter(pk=member.cafe.pk)
-
-
-class Cafe(models.Model):
-    company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="cafes")
-    name = models.CharField(_("name"), max_length=60)
-    time_zone = models.CharField(_("time zone"), max_length=60, default="UTC", validators=[check_time_zone])
-    altitude_m = models.SmallIntegerField(
-        _("altitude"), default=0, validators=[MinValueValidator(-430), MaxValueValidator(5000)]
-    )
-    day_turns_at = models.PositiveSmallIntegerField(
-        _("hour at which the business day turns"), default=4, validators=[MaxValueValidator(11)]
-    )
-
-    objects = CafeQuerySet.as_manager()
-
-    class Meta:
-        ordering = ["name"]
-        constraints = [
-            models.UniqueConstraint(fields=["company", "name"], name="cafe_name_once_a_company"),
-            models.CheckConstraint(condition=Q(day_turns_at__lte=11), name="cafe_day_turns_before_noon"),
-        ]
-
-    def __str__(self) -> str:
-        return self.name
-
-    @property
-    def zone(self) -> zoneinfo.ZoneInfo:
-        return zoneinfo.ZoneInfo(self.time_zone)
-
-    def business_day(self, at: datetime) -> date:
-        """The café's business day that the moment ``at`` (aware) belongs to.
-
-        The wall clock decides, so that a night shift and a change of clocks stay on the day a crew would say.
-        """
-        wall = at.astimezone(self.zone).replace(tzinfo=None)
-        return (wall - timedelta(hours=self.day_turns_at)).date()
-
-
-class Station(Retirable):
-    cafe = models.ForeignKey(Cafe, on_delete=models.PROTECT, related_name="stations")
-    name = models.CharField(_("name"), max_length=40)
-    position = models.PositiveSmallIntegerField(default=0)
-
-    objects = CafeRows.as_manager()
-
-    class Meta:
-        ordering = ["position", "name"]
-        constraints = [models.UniqueConstraint(fields=["cafe", "name"], name="station_name_once_a_cafe")]
-
-    def __str__(self) -> str:
-        return self.name
 
 
 class UserManager(BaseUserManager["User"]):
@@ -128,6 +34,12 @@ class User(AbstractBaseUser):
     username = models.CharField(_("sign-in name"), max_length=60, unique=True)
     name = models.CharField(_("name"), max_length=60)
     email = models.EmailField(_("e-mail"), blank=True)
+    decimal_mark = models.CharField(_("decimal mark"), max_length=1, choices=DecimalMark.choices, blank=True)
+    temperature_unit = models.CharField(
+        _("temperatures in"), max_length=1, choices=TemperatureUnit.choices, blank=True
+    )
+    date_order = models.CharField(_("dates"), max_length=3, choices=DateOrder.choices, blank=True)
+    """Blank is as the company has it."""
     is_active = models.BooleanField(default=True)
     created_at = models.DateTimeField(auto_now_add=True)
 
@@ -165,6 +77,9 @@ class Membership(models.Model):
     in_training = models.BooleanField(_("in training"), default=False)
     started_at = models.DateTimeField(auto_now_add=True)
     ended_at = models.DateTimeField(null=True, blank=True)
+    pin_hash = models.CharField(max_length=128, blank=True)
+    """Of the PIN that its owner chose for the café's tablets; blank while there is none."""
+    pin_set_at = models.DateTimeField(null=True, blank=True)
 
     objects = MembershipQuerySet.as_manager()
 

@@ -1,0 +1,33 @@
+"""Companies, cafés, people, their ways in, and the record of what they changed."""
+
+from brewbar.crew.models.changes import Change
+from brewbar.crew.models.companies import (
+    Cafe,
+    Company,
+    DateOrder,
+    DecimalMark,
+    Naming,
+    Station,
+    TemperatureUnit,
+    check_time_zone,
+)
+from brewbar.crew.models.doors import OneTimeLink, Tablet
+from brewbar.crew.models.people import Membership, Role, User, UserManager
+
+__all__ = [
+    "Cafe",
+    "Change",
+    "Company",
+    "DateOrder",
+    "DecimalMark",
+    "Membership",
+    "Naming",
+    "OneTimeLink",
+    "Role",
+    "Station",
+    "Tablet",
+    "TemperatureUnit",
+    "User",
+    "UserManager",
+    "check_time_zone",
+]

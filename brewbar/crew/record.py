@@ -1,0 +1,107 @@
+"""Who changed what: written in the transaction of the change itself, so that neither stands without the other.
+
+A job module takes a `snapshot` of a row before it changes it and calls `note` after. What is noted is text as a
+page would write it: the record stays readable when what it names has long been renamed or retired.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
+from decimal import Decimal
+
+from django.db import models, transaction
+from django.utils import timezone
+from django.utils.text import Truncator
+from django.utils.translation import gettext as _
+
+from brewbar.crew.models import Cafe, Change, Company, User
+
+CONSOLE = "the server's console"
+
+_through: ContextVar[str] = ContextVar("through", default="")
+
+
+@contextmanager
+def through(device: str) -> Iterator[None]:
+    """Whatever is noted inside came from ``device``, such as a tablet."""
+    token = _through.set(device)
+    try:
+        yield
+    finally:
+        _through.reset(token)
+
+
+def snapshot(row: models.Model, fields: Iterable[str] | None = None) -> dict[str, str]:
+    """{name of a field: what a page would write} of ``row``: all that people fill in, or only ``fields``."""
+    wanted = None if fields is None else set(fields)
+    return {
+        str(field.verbose_name): _written(row, field)
+        for field in row._meta.concrete_fields
+        if (_is_filled_in(field) if wanted is None else field.name in wanted)
+    }
+
+
+def _is_filled_in(field: models.Field[object, object]) -> bool:
+    return field.editable and not field.primary_key and field.name != "company"
+
+
+def _written(row: models.Model, field: models.Field[object, object]) -> str:
+    if field.is_relation:
+        related = getattr(row, field.name)
+        return "" if related is None else str(related)
+    value = getattr(row, field.name)
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    if field.choices:
+        return str(getattr(row, f"get_{field.name}_display")())
+    # 250 and 250.0 say the same, and a row just typed has not been through the database yet.
+    return f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)
+
+
+def note(
+    *,
+    company: Company,
+    about: str,
+    what: str,
+    subject: object,
+    by: User | None,
+    cafe: Cafe | None = None,
+    before: Mapping[str, str] | None = None,
+    after: Mapping[str, str] | None = None,
+    why: str = "",
+    by_name: str = "",
+) -> Change:
+    """Add to the record; of ``before`` and ``after`` only what differs is kept.
+
+    ``about`` is a `Change.About`; ``what`` a short phrase such as "renamed". ``by`` is None for the server's
+    console, or for somebody not signed in whom ``by_name`` names. Raises RuntimeError outside a transaction.
+    """
+    if not transaction.get_connection().in_atomic_block:
+        raise RuntimeError("A change and its record are written in one transaction.")
+    old, new = dict(before or {}), dict(after or {})
+    differing = [name for name in {**old, **new} if old.get(name, "") != new.get(name, "")]
+    old = {name: old[name] for name in differing if old.get(name)}
+    new = {name: new[name] for name in differing if new.get(name)}
+    change = Change(
+        company=company,
+        cafe=cafe,
+        at=timezone.now(),
+        by=by,
+        by_name=by.name if by else by_name or CONSOLE,
+        through=_through.get(),
+        about=about,
+        what=Truncator(what).chars(200),
+        subject=Truncator(str(subject)).chars(200),
+        before=old,
+        after=new,
+        why=Truncator(why).chars(300),
+    )
+    told = [change.by_name, change.through, change.what, change.subject, change.why]
+    told += [*differing, *old.values(), *new.values()]
+    change.words = "\n".join(told).casefold()
+    change.save(force_insert=True)
+    return change
