@@ -1,11 +1,11 @@
 from django.urls import path
 
-from brewbar.crew import views
+from brewbar.crew.views import sign_in
 
 app_name = "crew"
 urlpatterns = [
-    path("sign-in/", views.sign_in, name="sign_in"),
-    path("sign-out/", views.sign_out, name="sign_out"),
-    path("place/", views.switch_place, name="switch_place"),
-    path("password/", views.password, name="password"),
+    path("sign-in/", sign_in.sign_in, name="sign_in"),
+    path("sign-out/", sign_in.sign_out, name="sign_out"),
+    path("place/", sign_in.switch_place, name="switch_place"),
+    path("password/", sign_in.password, name="password"),
 ]
