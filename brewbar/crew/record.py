@@ -9,16 +9,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
+from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 
 from django.db import models, transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.text import Truncator
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
-from brewbar.crew.models import Cafe, Change, Company, User
+from brewbar.crew.access import Member
+from brewbar.crew.models import Cafe, Change, Company, Naming, User
 
-CONSOLE = "the server's console"
+CONSOLE = gettext_lazy("the server's console")
 
 _through: ContextVar[str] = ContextVar("through", default="")
 
@@ -91,7 +96,7 @@ def note(
         cafe=cafe,
         at=timezone.now(),
         by=by,
-        by_name=by.name if by else by_name or CONSOLE,
+        by_name=by.name if by else by_name or str(CONSOLE),
         through=_through.get(),
         about=about,
         what=Truncator(what).chars(200),
@@ -105,3 +110,62 @@ def note(
     change.words = "\n".join(told).casefold()
     change.save(force_insert=True)
     return change
+
+
+# --- looking back
+
+
+@dataclass(frozen=True)
+class Noted:
+    """One change as a member may read it: ``values`` are (field, before, after); ``who`` may stay unnamed."""
+
+    change: Change
+    who: str
+    values: tuple[tuple[str, str, str], ...]
+
+
+def looked_up(
+    member: Member,
+    text: str = "",
+    about: str = "",
+    since: datetime | None = None,
+    until: datetime | None = None,
+) -> QuerySet[Change]:
+    """What ``member`` may read of the record, newest first; every word of ``text`` has to occur.
+
+    Owners whom the company shows no names find changes of readings too, but not by a name or a number in them.
+    """
+    rows = Change.objects.for_member(member)
+    if about:
+        rows = rows.filter(about=about)
+    if since:
+        rows = rows.filter(at__gte=since)
+    if until:
+        rows = rows.filter(at__lt=until)
+    words = text.casefold().split()
+    if words and _is_kept_unnamed(member):
+        rows = rows.exclude(about=Change.About.READING)
+    for word in words:
+        rows = rows.filter(words__contains=word)
+    found: QuerySet[Change] = rows.select_related("cafe")
+    return found
+
+
+def as_read_by(member: Member, changes: Iterable[Change]) -> list[Noted]:
+    """The changes as a page may write them for ``member``."""
+    unnamed = _is_kept_unnamed(member)
+    return [
+        Noted(change, _("somebody of the crew"), ())
+        if unnamed and change.about == Change.About.READING
+        else Noted(change, change.by_name, _values(change))
+        for change in changes
+    ]
+
+
+def _is_kept_unnamed(member: Member) -> bool:
+    return member.is_owner and member.company.people_shown_to_owners != Naming.NAMES
+
+
+def _values(change: Change) -> tuple[tuple[str, str, str], ...]:
+    names = {**change.before, **change.after}
+    return tuple((name, change.before.get(name, ""), change.after.get(name, "")) for name in names)

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from brewbar.crew.views import sign_in
+from brewbar.crew.views import record, sign_in
 
 app_name = "crew"
 urlpatterns = [
@@ -8,4 +8,5 @@ urlpatterns = [
     path("sign-out/", sign_in.sign_out, name="sign_out"),
     path("place/", sign_in.switch_place, name="switch_place"),
     path("password/", sign_in.password, name="password"),
+    path("record/", record.changes, name="record"),
 ]

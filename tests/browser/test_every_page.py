@@ -58,6 +58,7 @@ def pages(world: World) -> dict[str, list[str]]:
             reverse("recipes:batch_new", args=[rows["coffee"].pk]),
             reverse("recipes:equipment"),
             reverse("recipes:kettle_new"),
+            reverse("crew:record"),
         ],
         "owner": [*board, *recipes, *charts, reverse("recipes:coffees"), reverse("recipes:equipment")],
     }
