@@ -67,6 +67,7 @@ def test_each_role_is_shown_its_own_ways(db, role, ways):
         "/recipes/",
         "/coffees/",
         "/equipment/",
+        "/record/",
     }
     navigation = page[page.index("<nav") : page.index("</nav>")]
     assert {way for way in everything if f'href="{way}"' in navigation} == ways
