@@ -38,8 +38,18 @@ class Board(models.Model):
     due_at = models.DateTimeField(null=True, blank=True)
     """When the plan goes on the board by itself; None while somebody has to publish it."""
     due_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    due_trouble = models.CharField(max_length=500, blank=True)
+    """Why the plan did not go on the board when it was due, until somebody plans or publishes again."""
 
     objects = CafeRows.as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(due_at=None, due_by=None) | Q(due_at__isnull=False, due_by__isnull=False),
+                name="board_due_by_somebody",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.cafe}, board {self.revision}"
@@ -174,7 +184,8 @@ class CardPrint(models.Model):
     setting = models.ForeignKey(SlotSetting, on_delete=models.PROTECT, related_name="+")
     size = models.CharField(max_length=8)
     printed_at = models.DateTimeField()
-    printed_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    printed_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    """None where a station's tablet printed it and nobody was signed in."""
 
     class Meta:
         ordering = ["-printed_at", "-pk"]
