@@ -30,6 +30,7 @@ CSRF_TRUSTED_ORIGINS = [BASE_URL]
 # The demo and the real thing may run on one machine, and browsers share cookies between ports.
 SESSION_COOKIE_NAME = "demo_sessionid" if DEMO else "sessionid"
 CSRF_COOKIE_NAME = "demo_csrftoken" if DEMO else "csrftoken"
+TABLET_COOKIE_NAME = "demo_tablet" if DEMO else "tablet"
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = DEPLOYMENT.is_secure
 # A month, and no word on other names of the domain: a lapsed certificate must not shut a café out for a year.
@@ -69,7 +70,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "brewbar.crew.access.MemberMiddleware",
+    "brewbar.crew.presence.MemberMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -120,7 +121,11 @@ else:
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "crew.User"
-AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+    "brewbar.crew.pins.PinBackend",
+]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
@@ -133,12 +138,14 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "crew:sign_in"
 LOGIN_REDIRECT_URL = "web:home"
 
-# A person and the address together are locked, so that one forgotten password never locks a whole shop.
 AXES_FAILURE_LIMIT = 6
-AXES_COOLOFF_TIME = 0.25
-AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_USERNAME_CALLABLE = "brewbar.crew.locks.who"
+AXES_LOCKOUT_PARAMETERS = "brewbar.crew.locks.counted_by"
+AXES_COOLOFF_TIME = "brewbar.crew.locks.lasts"
+# Each lock ends in its own time: without this, whoever mistypes a password clears away the longer locks of PINs.
+AXES_USE_ATTEMPT_EXPIRATION = True
 AXES_RESET_ON_SUCCESS = True
-AXES_SENSITIVE_PARAMETERS = ["pin", "password"]
+AXES_SENSITIVE_PARAMETERS = ["pin", "pin_again", "password"]
 AXES_LOCKOUT_CALLABLE = "brewbar.web.views.too_many_tries"
 AXES_ENABLE_ADMIN = False
 AXES_DISABLE_ACCESS_LOG = True

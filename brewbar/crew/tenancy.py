@@ -9,15 +9,15 @@ from django.db.models import Q
 from django.utils import timezone
 
 if TYPE_CHECKING:
-    from brewbar.crew.access import Member
+    from brewbar.crew.access import Place
 
 
-def of_cafe(member: Member, path: str = "cafe") -> Q:
+def of_cafe(member: Place, path: str = "cafe") -> Q:
     """Rows of the member's own café; of all the company's cafés for an owner. ``path`` leads to the café."""
     return Q(**{f"{path}__company": member.company}) if member.is_owner else Q(**{path: member.cafe})
 
 
-def of_company(member: Member, path: str = "company") -> Q:
+def of_company(member: Place, path: str = "company") -> Q:
     """Rows of the member's company. ``path`` leads to the company."""
     return Q(**{path: member.company})
 
@@ -25,7 +25,7 @@ def of_company(member: Member, path: str = "company") -> Q:
 class CafeRows(models.QuerySet[Any]):
     """Rows that belong to a café through their field ``cafe``."""
 
-    def for_member(self, member: Member) -> Self:
+    def for_member(self, member: Place) -> Self:
         return self.filter(of_cafe(member))
 
     def in_use(self) -> Self:
@@ -35,7 +35,7 @@ class CafeRows(models.QuerySet[Any]):
 class CompanyRows(models.QuerySet[Any]):
     """Rows that belong to a company through their field ``company``."""
 
-    def for_member(self, member: Member) -> Self:
+    def for_member(self, member: Place) -> Self:
         return self.filter(of_company(member))
 
     def in_use(self) -> Self:

@@ -49,7 +49,7 @@ def forbidden(request: HttpRequest, exception: PermissionDenied) -> HttpResponse
     """403, saying which roles may: a gate refuses without a sentence of its own."""
     reason = str(exception)
     view = request.resolver_match.func if request.resolver_match else None
-    roles = sorted(str(role.label) for role in getattr(view, "roles", None) or ())
+    roles = sorted(str(role.label) for role in getattr(view, "roles", None) or () if hasattr(role, "label"))
     context = {"reason": reason, "roles": "" if reason else get_text_list(roles, _("or"))}
     return render(request, "403.html", context, status=403)
 
