@@ -35,6 +35,10 @@ class Kept:
     fields: tuple[tuple[str, str], ...]
     at: datetime
 
+    @property
+    def shown(self) -> list[tuple[str, str]]:
+        return [(name.replace("_", " "), value) for name, value in self.fields if value and name != "uuid"]
+
 
 def keep(request: Any, user_pk: int) -> None:
     """Keep what ``request`` sent for the person ``user_pk``, and say so."""
@@ -44,6 +48,8 @@ def keep(request: Any, user_pk: int) -> None:
         if not SECRET.search(name)
         for value in request.POST.getlist(name)
     ]
+    if not fields:
+        return
     one = {"path": request.get_full_path(), "fields": fields, "at": int(timezone.now().timestamp())}
     if len(json.dumps(one)) > LARGEST:
         messages.warning(request, _("You were signed out. What was typed is too long to be kept."))

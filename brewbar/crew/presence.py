@@ -15,16 +15,14 @@ from django.utils import timezone
 
 from brewbar.crew import kept, record, tablets
 from brewbar.crew.access import PLACE_KEY, Member, Place, places_of
-from brewbar.crew.models import Change, Membership, Role
+from brewbar.crew.models import Change, Membership, Role, Tablet
 
-IDLE_S = 5 * 60
-"""Seconds without a touch after which a person is signed out on a shared tablet."""
 TOUCH_EVERY_S = 15
 """A touch is written down only so often: the session is a row, and pages come in bursts."""
 COOKIE_AGE_S = 400 * 24 * 60 * 60
 """As long as browsers keep a cookie; it is renewed with use."""
 
-TOUCHED_KEY, PIN_KEY = "touched", "pin"
+TOUCHED_KEY, PIN_KEY, LEFT_KEY = "touched", "pin", "left"
 THROUGH_LENGTH = Change._meta.get_field("through").max_length
 
 
@@ -57,6 +55,8 @@ class MemberMiddleware:
             _recognise(request, now)
         if request.tablet is None:
             return self.get_response(request)
+        if request.method == "POST" and not request.user.is_authenticated and request.left is None:
+            request.left = _left_before(request)
         if request.member is None:
             request.member = Place.of(request.tablet)
         with record.through(str(request.tablet)[:THROUGH_LENGTH]):
@@ -112,9 +112,11 @@ def _recognise(request: Any, now: datetime) -> None:
         return
     nobody_there = request.tablet and request.method == "POST" and kept.LEFT in request.POST
     if request.tablet and (nobody_there or _is_idle(request, now)):
-        membership_pk = by_pin["membership"] if by_pin else None
-        request.left = Left(request.user.pk, membership_pk, bool(nobody_there))
+        who = [request.user.pk, by_pin["membership"] if by_pin else None]
+        request.left = Left(*who, bool(nobody_there))
         _end(request)
+        if not is_poll(request):
+            request.session[LEFT_KEY] = who
         return
     wanted = request.session.get(PLACE_KEY)
     request.member = next((p for p in request.places if p.key == wanted), request.places[0])
@@ -145,7 +147,13 @@ def _by_pin(request: Any, opened: dict[str, Any]) -> list[Member]:
 
 def _is_idle(request: Any, now: datetime) -> bool:
     touched = request.session.get(TOUCHED_KEY)
-    return touched is not None and now.timestamp() - touched >= IDLE_S
+    return touched is not None and now.timestamp() - touched >= Tablet.SIGNED_OUT_AFTER_S
+
+
+def _left_before(request: Any) -> Left | None:
+    """Whose page this was sent from, where an earlier request found the session too old."""
+    who = request.session.get(LEFT_KEY)
+    return Left(*who, kept.LEFT in request.POST) if who else None
 
 
 def _end(request: Any) -> None:
@@ -165,6 +173,7 @@ def _after(request: Any, response: HttpResponse, now: datetime) -> None:
             kept.forget(request.session, request.member.user.pk)
     if not request.user.is_authenticated or is_poll(request):
         return
+    request.session.pop(LEFT_KEY, None)
     if abs(now.timestamp() - request.session.get(TOUCHED_KEY, 0)) >= TOUCH_EVERY_S:
         request.session[TOUCHED_KEY] = int(now.timestamp())
     if response.headers.get("Content-Type", "").startswith("text/html"):

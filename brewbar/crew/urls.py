@@ -1,6 +1,6 @@
 from django.urls import path
 
-from brewbar.crew.views import record, sign_in
+from brewbar.crew.views import at_tablet, record, sign_in, tablets
 
 app_name = "crew"
 urlpatterns = [
@@ -8,5 +8,14 @@ urlpatterns = [
     path("sign-out/", sign_in.sign_out, name="sign_out"),
     path("place/", sign_in.switch_place, name="switch_place"),
     path("password/", sign_in.password, name="password"),
+    path("tablets/", tablets.tablets, name="tablets"),
+    path("tablets/<int:pk>/revoke/", tablets.tablet_revoke, name="tablet_revoke"),
+    path("tablets/unlock/<int:pk>/", tablets.unlock, name="unlock"),
+    path("my-pin/", at_tablet.my_pin, name="my_pin"),
+    path("pin/", at_tablet.names, name="names"),
+    path("pin/<int:pk>/", at_tablet.pin, name="pin"),
+    path("pin/<int:pk>/new/", at_tablet.pin_new, name="pin_new"),
+    path("touch/", at_tablet.touch, name="touch"),
+    path("kept/", at_tablet.waiting, name="kept"),
     path("record/", record.changes, name="record"),
 ]

@@ -2,6 +2,14 @@
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.http import url_has_allowed_host_and_scheme
+
+
+def next_page(request: HttpRequest) -> str:
+    """Where the person was going, if that is a page of ours; else nothing."""
+    wanted = request.POST.get("next") or request.GET.get("next") or ""
+    ours = url_has_allowed_host_and_scheme(wanted, allowed_hosts=None, require_https=request.is_secure())
+    return wanted if ours else ""
 
 
 def conflict(request: HttpRequest, reason: str, way_on: str = "") -> HttpResponse:

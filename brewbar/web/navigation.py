@@ -30,6 +30,8 @@ EQUIPMENT = Way(_("Equipment"), "recipes:equipment", "equipment", ("/instruments
 RECORD = Way(_("Record"), "crew:record", "record")
 
 WAYS = {
+    # A tablet with nobody signed in on.
+    "station": (BOARD, CODE),
     "barista": (BOARD, CODE, MINE, RECIPES, COFFEES, EQUIPMENT),
     "head": (BOARD, TODAY, CHARTS, RECIPES, COFFEES, EQUIPMENT, RECORD),
     "owner": (BOARD, CHARTS, RECIPES, COFFEES, EQUIPMENT, RECORD),

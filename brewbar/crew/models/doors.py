@@ -82,6 +82,9 @@ class TabletRows(models.QuerySet[Any]):
 class Tablet(models.Model):
     """A shared device that stays signed in as its station. Only the hash of the key in its cookie is kept."""
 
+    SIGNED_OUT_AFTER_S = 5 * 60
+    """Without a touch, whoever is signed in on it."""
+
     station = models.ForeignKey(Station, on_delete=models.PROTECT, related_name="tablets")
     label = models.CharField(_("which device"), max_length=40, blank=True)
     key_hash = models.CharField(max_length=64, unique=True)

@@ -5,29 +5,27 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.contrib.auth import login, logout, update_session_auth_hash
+from django.contrib.auth import login, update_session_auth_hash
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 
-from brewbar.crew.access import PLACE_KEY, crew, public
+from brewbar.crew import kept
+from brewbar.crew.access import PLACE_KEY, crew, crew_by_password, public
 from brewbar.crew.forms import PasswordForm, SignInForm
+from brewbar.web.answers import next_page
 
 
 def _next_page(request: HttpRequest) -> str:
-    """Where the person was going, if that is a page of ours."""
-    wanted = request.POST.get("next") or request.GET.get("next") or ""
-    ours = url_has_allowed_host_and_scheme(wanted, allowed_hosts=None, require_https=request.is_secure())
-    return wanted if ours else reverse("web:home")
+    return next_page(request) or reverse("web:home")
 
 
 @sensitive_post_parameters("password")
 @public("GET", "POST")
 def sign_in(request: Any) -> HttpResponse:
-    if request.member is not None:
+    if request.user.is_authenticated:
         return HttpResponseRedirect(_next_page(request))
     form = SignInForm(request, data=request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
@@ -39,8 +37,8 @@ def sign_in(request: Any) -> HttpResponse:
 
 @public("POST")
 def sign_out(request: Any) -> HttpResponse:
-    logout(request)
-    return HttpResponseRedirect(reverse("crew:sign_in"))
+    kept.sign_out(request)
+    return HttpResponseRedirect(reverse("web:home" if request.tablet else "crew:sign_in"))
 
 
 @crew("POST")
@@ -56,7 +54,7 @@ def switch_place(request: Any) -> HttpResponse:
 
 
 @sensitive_post_parameters()
-@crew("GET", "POST")
+@crew_by_password("GET", "POST")
 def password(request: Any) -> HttpResponse:
     form = PasswordForm(request.user, data=request.POST or None)
     if request.method == "POST" and form.is_valid():
