@@ -120,8 +120,14 @@ def news(board: Board, shown: Iterable[int], stations: list[AtStation]) -> list[
     }
     live = {one.slot.card_id: one for there in stations for one in there.slots}
     said = [text for card, one in live.items() for text in _what_is_new(one, before.get(card))]
-    gone = [row.slot for card, row in before.items() if card not in live]
-    return said + [_("%(where)s is off the board") % {"where": _where(slot)} for slot in gone]
+    return said + [_gone(row.slot) for card, row in before.items() if card not in live]
+
+
+def _gone(slot: Slot) -> str:
+    said = {"where": _where(slot), "why": slot.withdrawn_why}
+    return (
+        _("%(where)s is off the board: %(why)s") if slot.withdrawn_why else _("%(where)s is off the board")
+    ) % said
 
 
 def _where(slot: Slot) -> str:

@@ -16,7 +16,7 @@ from brewbar.crew.models import Station
 from recipes.authoring import findings_at, what_blocks
 from recipes.brewing.plan import Finding, Severity
 from recipes.models import Board, Grinder, Kettle, RecipeVersion, RoastBatch, Slot, SlotSetting
-from recipes.publishing import findings
+from recipes.readiness import findings
 
 PLANNED = ("planned_by", "setting__roast_batch__coffee", "version__based_on")
 

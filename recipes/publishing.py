@@ -1,80 +1,40 @@
-"""Put versions on a café's board, publish them all at once, and move what moves daily.
-
-Every write is one transaction and locks the café's Board row first: two people at one board take turns.
-`Board.revision` grows with every change the crew can see, and with nothing else.
-"""
+"""Plan what goes on a café's board, and publish it all at once: by hand, or when its hour has come."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import datetime
 
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError
+from django.utils.text import Truncator
 from django.utils.translation import gettext as _
 
-from brewbar.crew.access import Member
-from brewbar.crew.models import Cafe, Station, User
-from recipes.authoring import findings_at
-from recipes.brewing.plan import Finding, Severity
-from recipes.grinds import same_setting
-from recipes.models import (
-    Board,
-    CardCode,
-    Grinder,
-    Kettle,
-    RecipeVersion,
-    RoastBatch,
-    Slot,
-)
+from brewbar.crew.models import Cafe, Change, Station, User
+from brewbar.crew.record import note, through
+from recipes.models import Board, CardCode, Grinder, Kettle, Recipe, RecipeVersion, RoastBatch, Slot
+from recipes.readiness import NotReady, errors, other_coffee
+from recipes.turns import Moved, Refused, board_of, locked, noted, place_of
 
 TRIES_FOR_A_CODE = 8
 
 
-class Refused(Exception):
-    """What was asked for cannot be done as things stand; its text is the sentence to show."""
-
-
-class NotReady(Refused):
-    """Publishing was refused because of planned slots; ``errors`` says what is wrong with each."""
-
-    def __init__(self, errors: dict[Slot, tuple[Finding, ...]]) -> None:
-        super().__init__(_("Nothing was published: some of what is planned is not ready."))
-        self.errors = errors
-
-
-class Moved(Refused):
-    """Somebody else changed the board or the plan since this person last saw it."""
-
-
-def board_of(cafe: Cafe) -> Board:
-    """The café's one board; an empty one at first."""
-    board, _made = Board.objects.get_or_create(cafe=cafe)
-    board.cafe = cafe
-    return board
-
-
 @contextmanager
-def _locked(board: Board) -> Iterator[Board]:
-    with transaction.atomic():
-        # SQLite has no row locks: its transactions begin IMMEDIATE here, which locks more than this row.
-        yield Board.objects.select_for_update(of=("self",)).select_related("cafe").get(pk=board.pk)
-
-
-def _bump(board: Board) -> None:
-    board.revision += 1
-    board.save(update_fields=["revision"])
+def turn_at(board: Board, now: datetime) -> Iterator[Board]:
+    """The board's row, locked, after whatever was due by ``now`` has gone live."""
+    bring_up_to_date(Board.objects.get(pk=board.pk), now)
+    with locked(board) as board:
+        yield board
 
 
 # --- planning
 
 
-def _card_for(station: Station, version: RecipeVersion) -> CardCode:
-    """The permanent code of this station and this version's recipe, made when first asked for."""
+def card_for(station: Station, recipe: Recipe) -> CardCode:
+    """The permanent code of this station and this recipe, made when first asked for."""
     for attempt in range(1, TRIES_FOR_A_CODE + 1):
         try:
-            return CardCode.objects.get_or_create(station=station, recipe=version.recipe)[0]
+            return CardCode.objects.get_or_create(station=station, recipe=recipe)[0]
         except IntegrityError:
             # The code just drawn belongs to another card: draw again.
             if attempt == TRIES_FOR_A_CODE:
@@ -98,73 +58,73 @@ def plan_slot(
     The crew sees nothing of it until the board is published. Raises Refused if anything named belongs to
     another café or company, or the batch to another coffee.
     """
-    with _locked(board) as board:
-        at_home = (station.cafe_id, grinder.cafe_id, kettle.cafe_id) == (board.cafe_id,) * 3
-        if not at_home or version.recipe.company_id != board.cafe.company_id:
-            raise Refused(_("This does not belong to this café."))
-        if roast_batch.coffee_id != version.recipe.coffee_id:
-            raise Refused(_other_coffee(roast_batch, version))
-        card = _card_for(station, version)
+    with turn_at(board, now) as board:
+        check_fits(board, station, version, roast_batch, grinder, kettle)
+        card = card_for(station, version.recipe)
         board.slots.planned().filter(card=card).delete()
         slot = board.slots.create(card=card, version=version, kettle=kettle, planned_by=by)
-        _add_setting(slot, roast_batch, grinder, grind_setting, by, now)
+        add_setting(slot, roast_batch, grinder, grind_setting, by, now)
         return slot
 
 
-def drop_planned(slot: Slot) -> None:
+def check_fits(
+    board: Board,
+    station: Station,
+    version: RecipeVersion,
+    roast_batch: RoastBatch,
+    grinder: Grinder,
+    kettle: Kettle,
+) -> None:
+    """Raise Refused unless all of it belongs to the board's café, and the batch is of the recipe's coffee."""
+    at_home = (station.cafe_id, grinder.cafe_id, kettle.cafe_id) == (board.cafe_id,) * 3
+    if not at_home or version.recipe.company_id != board.cafe.company_id:
+        raise Refused(_("This does not belong to this café."))
+    if roast_batch.coffee_id != version.recipe.coffee_id:
+        raise Refused(other_coffee(roast_batch, version))
+
+
+def add_setting(
+    slot: Slot, batch: RoastBatch, grinder: Grinder, setting: str, by: User, now: datetime, note: str = ""
+) -> None:
+    slot.setting = slot.settings.create(
+        roast_batch=batch, grinder=grinder, grind_setting=setting, set_at=now, set_by=by, note=note
+    )
+    slot.save(update_fields=["setting"])
+
+
+def drop_planned(slot: Slot, now: datetime) -> None:
     """Take a slot out of the plan. Raises Refused if it is on the board by now."""
-    with _locked(slot.board) as board:
+    with turn_at(slot.board, now) as board:
         gone, _rows = board.slots.planned().filter(pk=slot.pk).delete()
         if not gone:
             raise Refused(_("This is no longer in the plan: it was published or removed a moment ago."))
 
 
-def mark_leaving(slot: Slot, why: str) -> None:
+def mark_leaving(slot: Slot, why: str, now: datetime) -> None:
     """Have the next publishing take a live slot off, because ``why``. Raises Refused if it is not live."""
-    with _locked(slot.board) as board:
-        live = _live(board, slot)
+    with turn_at(slot.board, now) as board:
+        live = still_live(board, slot)
         live.leaving, live.withdrawn_why = True, why
         live.save(update_fields=["leaving", "withdrawn_why"])
 
 
-def keep(slot: Slot) -> None:
+def keep(slot: Slot, now: datetime) -> None:
     """Undo ``mark_leaving``. Raises Refused if the slot is not live any more."""
-    with _locked(slot.board) as board:
-        live = _live(board, slot)
+    with turn_at(slot.board, now) as board:
+        live = still_live(board, slot)
         live.leaving, live.withdrawn_why = False, ""
         live.save(update_fields=["leaving", "withdrawn_why"])
 
 
+def still_live(board: Board, slot: Slot) -> Slot:
+    """The slot as it is now. Raises Refused if it has left the board."""
+    found: Slot | None = board.slots.live().for_card().filter(pk=slot.pk).first()
+    if found is None:
+        raise Refused(_("This is no longer on the board. What you see now is what is live."))
+    return found
+
+
 # --- publishing
-
-
-def findings(slot: Slot) -> tuple[Finding, ...]:
-    """All that is wrong or doubtful with a planned slot where it would stand; errors first."""
-    own = (Finding(Severity.ERROR, "board", "plan", None, what, mend) for what, mend in _out_of_place(slot))
-    return (*own, *findings_at(slot.version.plan(), slot.kettle, slot.board.cafe))
-
-
-def _out_of_place(slot: Slot) -> Iterator[tuple[str, str]]:
-    """(what, mend) of whatever changed under a slot since it was planned."""
-    version, setting = slot.version, slot.setting
-    assert setting is not None, "a slot is planned together with its first setting"
-    batch = setting.roast_batch
-    if batch.coffee_id != version.recipe.coffee_id:
-        yield _other_coffee(batch, version), _("Choose a batch of its coffee.")
-    if batch.retired_at or batch.used_up_on:
-        yield _("The batch %(label)s is used up.") % {"label": batch.label}, _("Choose one that is in use.")
-    if version.based_on_id and version.is_draft and not (version.what_changed and version.why):
-        yield _("The draft does not say what changed and why."), _("Open the draft and say so.")
-    for row in (version, version.recipe.coffee, slot.card.station, slot.kettle, setting.grinder):
-        if row.retired_at:
-            yield _("%(name)s was taken out of use.") % {"name": row}, _("Bring it back, or plan another.")
-    if version.recipe.retired_at:
-        yield _("The recipe was taken out of use."), _("Bring it back, or take this out of the plan.")
-
-
-def errors(slot: Slot) -> tuple[Finding, ...]:
-    """What keeps a planned slot off the board."""
-    return tuple(finding for finding in findings(slot) if finding.severity is Severity.ERROR)
 
 
 def plan_mark(board: Board) -> str:
@@ -181,154 +141,127 @@ def publish(board: Board, by: User, now: datetime, seen: str | None = None) -> B
     ``seen`` is the `plan_mark` of what the person confirmed. Raises Moved if it no longer holds, NotReady if
     a planned slot has errors, Refused if nothing is planned. Then nothing has changed at all.
     """
-    with _locked(board) as board:
+    with turn_at(board, now) as board:
         if seen is not None and seen != plan_mark(board):
             raise Moved(_("The board or the plan has changed since you looked. This is how it stands now."))
-        planned = list(board.slots.planned().for_card())
-        leaving = list(board.slots.live().filter(leaving=True))
-        if not planned and not leaving:
-            raise Refused(_("Nothing is planned, so there is nothing to publish."))
-        # Nobody edits a draft between its review and its freezing.
-        versions = RecipeVersion.objects.filter(pk__in=[slot.version_id for slot in planned])
-        list(versions.select_for_update().order_by("pk"))
-        wrong = {slot: found for slot in planned if (found := errors(slot))}
-        if wrong:
-            raise NotReady(wrong)
-        versions.drafts().update(published_at=now, published_by=by)
-        replaced_by = {slot.card_id: slot for slot in planned}
-        for old in board.slots.live().filter(card__in=replaced_by):
-            number = replaced_by[old.card_id].version.number
-            _withdraw(old, by, now, _("Replaced by version %(number)d.") % {"number": number})
-        for old in leaving:
-            if old.card_id not in replaced_by:
-                _withdraw(old, by, now, old.withdrawn_why)
-        board.slots.filter(pk__in=[slot.pk for slot in planned]).update(published_at=now, published_by=by)
-        board.published_at, board.published_by = now, by
-        board.revision += 1
-        board.save()
+        _put_on(board, by, now, _("published"))
         return board
 
 
-def _withdraw(slot: Slot, by: User, now: datetime, why: str) -> None:
-    slot.withdrawn_at, slot.withdrawn_by, slot.withdrawn_why, slot.leaving = now, by, why, False
-    slot.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawn_why", "leaving"])
+def bring_up_to_date(board: Board, now: datetime) -> bool:
+    """Publish the plan if its hour has come by ``now``; True if ``board`` no longer says how things stand.
 
-
-# --- while it is live
-
-
-def set_grind(
-    slot: Slot, setting: str, by: User, now: datetime, note: str = "", seen: int | None = None
-) -> Slot:
-    """Move a live slot to another grind setting. See `adjust`."""
-    return adjust(slot, by, now, grind_setting=setting, note=note, seen=seen)
-
-
-def adjust(
-    slot: Slot,
-    by: User,
-    now: datetime,
-    *,
-    roast_batch: RoastBatch | None = None,
-    grinder: Grinder | None = None,
-    grind_setting: str | None = None,
-    note: str = "",
-    seen: int | None = None,
-) -> Slot:
-    """Add what is given to the history of a live slot; what already holds adds nothing.
-
-    ``seen`` is the setting row the person was looking at. Raises Moved if another one holds by now (unless it
-    is already as asked), and Refused if the slot has left the board, the batch is of another coffee, or the
-    grinder stands in another café.
+    To be asked before a board is read. It costs nothing while nothing is due, and of many who ask at once the
+    first does it. Where the plan cannot be published, the board stays as it is and says why to head baristas.
     """
-    with _locked(slot.board) as board:
-        slot = _live(board, slot)
-        old = slot.setting
-        assert old is not None, "a slot is planned together with its first setting"
-        batch, grinder = roast_batch or old.roast_batch, grinder or old.grinder
-        setting = old.grind_setting if grind_setting is None else grind_setting
-        if batch.coffee_id != slot.card.recipe.coffee_id:
-            raise Refused(_other_coffee(batch, slot.version))
-        if grinder.cafe_id != board.cafe_id:
-            raise Refused(_("This grinder stands in another café."))
-        if (batch, grinder) == (old.roast_batch, old.grinder) and same_setting(setting, old.grind_setting):
-            return slot
-        if seen is not None and seen != old.pk:
-            raise Moved(
-                _("%(who)s changed this a moment ago. Nothing of yours was saved: look, then decide.")
-                % {"who": old.set_by}
-            )
-        _add_setting(slot, batch, grinder, setting, by, now, note)
-        _bump(board)
+    if board.due_at is None or board.due_at > now:
+        return False
+    # Whoever reads the board at that hour has no part in it: nothing is noted of the device they read it on.
+    with locked(board) as board, through(""):
+        if board.due_at is None or board.due_at > now:
+            return True
+        by, at = board.due_by, board.due_at
+        assert by is not None, "the database holds that what is due is due by somebody"
+        try:
+            _put_on(board, by, at, _("published, as set before"))
+        except Refused as refused:
+            trouble = refused.details if isinstance(refused, NotReady) else str(refused)
+            board.due_at, board.due_by = None, None
+            board.due_trouble = Truncator(trouble).chars(500)
+            board.save(update_fields=["due_at", "due_by", "due_trouble"])
+            noted(board, _("not published, though it was due"), _("the plan"), by, why=board.due_trouble)
+    return True
+
+
+def board_as_it_stands(cafe: Cafe, now: datetime) -> Board:
+    board = board_of(cafe)
+    return board_of(cafe) if bring_up_to_date(board, now) else board
+
+
+def slot_as_it_stands(slot: Slot, now: datetime) -> Slot:
+    """The slot, read anew if its board had something due."""
+    if not bring_up_to_date(slot.board, now):
         return slot
+    anew: Slot = Slot.objects.for_card().get(pk=slot.pk)
+    return anew
 
 
-def _add_setting(
-    slot: Slot, batch: RoastBatch, grinder: Grinder, setting: str, by: User, now: datetime, note: str = ""
-) -> None:
-    slot.setting = slot.settings.create(
-        roast_batch=batch, grinder=grinder, grind_setting=setting, set_at=now, set_by=by, note=note
+def ready(board: Board) -> list[Slot]:
+    """What is planned. Raises NotReady if any of it has errors, Refused if there is nothing to publish."""
+    versions = list(board.slots.planned().values_list("version", flat=True))
+    if not versions and not board.slots.live().filter(leaving=True).exists():
+        raise Refused(_("Nothing is planned, so there is nothing to publish."))
+    # Nobody edits a draft between its review and its freezing, nor publishes it in another café.
+    list(RecipeVersion.objects.select_for_update().filter(pk__in=versions).order_by("pk"))
+    planned = list(board.slots.planned().for_card())
+    wrong = {slot: found for slot in planned if (found := errors(slot))}
+    if wrong:
+        raise NotReady(wrong)
+    return planned
+
+
+def _put_on(board: Board, by: User, now: datetime, what: str) -> None:
+    planned = ready(board)
+    replaced_by = {slot.card_id: slot for slot in planned}
+    live = list(board.slots.live().for_card())
+    going = [slot for slot in live if slot.leaving or slot.card_id in replaced_by]
+    freeze([slot.version for slot in planned], by, now)
+    for old in going:
+        new = replaced_by.get(old.card_id)
+        words = {"number": new.version.number} if new else {}
+        why = _("Replaced by version %(number)d.") % words if new else old.withdrawn_why
+        take_off(old, by, now, why)
+    board.slots.filter(pk__in=[slot.pk for slot in planned]).update(published_at=now, published_by=by)
+    board.published_at, board.published_by = now, by
+    board.due_at, board.due_by, board.due_trouble = None, None, ""
+    board.revision += 1
+    board.save()
+    noted(
+        board,
+        what,
+        _("the board"),
+        by,
+        before={place_of(slot): brewed_with(slot) for slot in going},
+        after={place_of(slot): brewed_with(slot) for slot in planned},
+        why=" ".join(slot.withdrawn_why for slot in going if slot.card_id not in replaced_by),
     )
-    slot.save(update_fields=["setting"])
 
 
-def _live(board: Board, slot: Slot) -> Slot:
-    found: Slot | None = board.slots.live().for_card().filter(pk=slot.pk).first()
-    if found is None:
-        raise Refused(_("This is no longer on the board. What you see now is what is live."))
-    return found
+def freeze(versions: list[RecipeVersion], by: User, now: datetime) -> None:
+    """Publish those of ``versions`` that are drafts; from then on they cannot change."""
+    drafts = {version.pk: version for version in versions if version.is_draft}
+    RecipeVersion.objects.filter(pk__in=drafts).update(published_at=now, published_by=by)
+    for version in drafts.values():
+        version.published_at, version.published_by = now, by
+        note(
+            company=version.recipe.company,
+            about=Change.About.RECIPE,
+            what=_("published"),
+            subject=version,
+            by=by,
+            after={"what changed": version.what_changed} if version.what_changed else None,
+            why=version.why,
+        )
 
 
-def _other_coffee(batch: RoastBatch, version: RecipeVersion) -> str:
-    names = {"label": batch.label, "theirs": batch.coffee.name, "ours": version.recipe.coffee.name}
-    return _("The batch %(label)s is %(theirs)s; this recipe is for %(ours)s.") % names
+def take_off(slot: Slot, by: User, now: datetime, why: str, replaced_by: Slot | None = None) -> None:
+    """Withdraw a live slot. ``replaced_by`` is a slot of another card: under its own code a card leads on."""
+    assert slot.published_at is not None, "what is live was published"
+    # Who waited long for the lock may carry an older time than the one who went before.
+    slot.withdrawn_at = max(now, slot.published_at)
+    slot.withdrawn_by, slot.withdrawn_why, slot.leaving = by, why, False
+    slot.replaced_by = replaced_by
+    slot.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawn_why", "leaving", "replaced_by"])
 
 
-# --- stations
-
-
-def rename_station(station: Station, name: str) -> None:
-    """Call a station something else; its codes stay, and the crew sees the new name at once."""
-    with _locked(board_of(station.cafe)) as board:
-        station.name = name
-        station.save(update_fields=["name"])
-        _bump(board)
-
-
-def retire_station(station: Station) -> None:
-    """Take a station out of use. Raises Refused while something is on it, or planned for it."""
-    with _locked(board_of(station.cafe)) as board:
-        if there := board.slots.filter(card__station=station, withdrawn_at=None).first():
-            raise Refused(_("%(slot)s is still there. Take it off the board first.") % {"slot": there})
-        station.retire()
-
-
-# --- codes
-
-
-@dataclass(frozen=True)
-class Resolved:
-    """Where a card's code leads: ``slot`` is what is live for it now, None once it has left the board."""
-
-    card: CardCode
-    slot: Slot | None
-    printed_number: int | None
-    live_at_station: tuple[Slot, ...]
-
-    @property
-    def stale(self) -> bool:
-        """Whether a card in hand shows another version than the live one."""
-        live_number = self.slot.version.number if self.slot else None
-        return self.printed_number is not None and self.printed_number != live_number
-
-
-def resolve(member: Member, code: str, printed_number: int | None = None) -> Resolved | None:
-    """What a code, as scanned or typed, means to this member; None if it means nothing to them."""
-    typed = "".join(letter for letter in code.upper() if letter.isalnum())
-    cards = CardCode.objects.for_member(member).select_related("station__cafe", "recipe__coffee")
-    card = cards.filter(code=typed).first()
-    if card is None:
-        return None
-    live = tuple(Slot.objects.for_member(member).live().for_card().filter(card__station=card.station))
-    slot = next((slot for slot in live if slot.card_id == card.pk), None)
-    return Resolved(card, slot, printed_number, live)
+def brewed_with(slot: Slot) -> str:
+    """Version, batch and grind in a few words, for the record."""
+    setting = slot.setting
+    assert setting is not None, "a slot is planned together with its first setting"
+    return _("version %(number)d, %(batch)s, %(setting)s on %(grinder)s, %(kettle)s") % {
+        "number": slot.version.number,
+        "batch": setting.roast_batch.label,
+        "setting": setting.grind_setting,
+        "grinder": setting.grinder,
+        "kettle": slot.kettle,
+    }

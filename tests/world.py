@@ -13,6 +13,7 @@ ROW_OF = {
     "recipes:slot": "slot",
     "recipes:slot_grind": "slot",
     "recipes:slot_leave": "slot",
+    "recipes:slot_off": "slot",
     "recipes:slot_keep": "slot",
     "recipes:slot_drop": "planned",
     "recipes:board_station": "station",

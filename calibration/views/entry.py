@@ -19,7 +19,7 @@ from brewbar.web.answers import conflict
 from calibration import recording
 from calibration.forms.readings import EntryForm
 from calibration.models import Reading
-from recipes import publishing
+from recipes import codes
 from recipes.models import Slot
 from recipes.timeline import plan_rows
 
@@ -36,7 +36,7 @@ def find_code(request: Any) -> HttpResponse:
         return render(request, "calibration/code.html", {"asked": "code" in request.GET})
     address = IN_AN_ADDRESS.search(typed)
     wanted = address["code"] if address else typed
-    found = publishing.resolve(request.member, wanted)
+    found = codes.resolve(request.member, wanted, timezone.now())
     if found is None:
         return _unknown(request, typed, wanted)
     printed = [int(address["printed"])] if address and address["printed"] else []
@@ -46,7 +46,7 @@ def find_code(request: Any) -> HttpResponse:
 def _unknown(request: Any, typed: str, code: str) -> HttpResponse:
     """404, but kindly: perhaps the card stands in another café where this person has a role."""
     others = (place for place in request.places if place.cafe != request.member.cafe)
-    place = next((place for place in others if publishing.resolve(place, code)), None)
+    place = next((place for place in others if codes.resolve(place, code, timezone.now())), None)
     context = {"typed": typed, "place": place, "next": request.get_full_path(), "unknown": True}
     return render(request, "calibration/code.html", context, status=404)
 
@@ -55,18 +55,18 @@ def _unknown(request: Any, typed: str, code: str) -> HttpResponse:
 def code(request: Any, code: str, printed: int | None = None) -> HttpResponse:
     """Where a card leads: how to take the sample, and the entry of a reading."""
     member: Member = request.member
-    found = publishing.resolve(member, code, printed)
+    found = codes.resolve(member, code, timezone.now(), printed)
     if found is None:
         return _unknown(request, code, code)
     if request.method == "POST" and not member.may_brew:
         raise PermissionDenied(_("Owners see the card; readings are entered by those who brew."))
     slot = _meant(request, found)
     if slot is None:
-        return render(request, "calibration/code_gone.html", {"found": found})
+        return render(request, "calibration/code_gone.html", {"found": found, "cafe": found.card.station.cafe})
     return _enter(request, "calibration/entry.html", slot, {"found": found})
 
 
-def _meant(request: Any, found: publishing.Resolved) -> Slot | None:
+def _meant(request: Any, found: codes.Resolved) -> Slot | None:
     """What is live, unless the page was opened for what was live then, or for an old card brewed by."""
     ever_live = Slot.objects.for_member(request.member).for_card()
     ever_live = ever_live.filter(card=found.card, published_at__isnull=False).order_by("-pk")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 from itertools import groupby
 from typing import Any
 
@@ -12,9 +13,11 @@ from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
-from brewbar.crew.models import Station
+from brewbar.crew.models import Cafe, Station
+from recipes.due import moment, next_turn
 from recipes.forms.recipes import PrintableTexts
 from recipes.models import Grinder, Kettle, RecipeVersion, RoastBatch, Slot
+from recipes.turns import Refused
 
 
 class SettingField(forms.CharField):
@@ -82,6 +85,8 @@ class WithForm(PrintableTexts, forms.Form):
         _offer(self, "roast_batch", batches.in_use().order_by("roasted_on", "pk"))
         _offer(self, "grinder", Grinder.objects.for_member(member).in_use())
         _offer(self, "kettle", Kettle.objects.for_member(member).in_use())
+        self.lacks = [name for name, field in self.fields.items() if _offers_nothing(field)]
+        """Which of them the café has none of."""
 
 
 class AdjustForm(PrintableTexts, forms.Form):
@@ -130,13 +135,81 @@ class TapForm(forms.Form):
     seen = forms.IntegerField()
 
 
-class LeaveForm(forms.Form):
+class LeaveForm(PrintableTexts, forms.Form):
     why = forms.CharField(
         label=_("Why is it coming off?"),
         max_length=200,
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
         error_messages={"required": _("Say why in a word or two: sold out, a new batch, a tired taste.")},
     )
+
+
+class OffForm(LeaveForm):
+    """Taking a live slot off at once: why, and what is brewed instead, live already or put on with it."""
+
+    instead = forms.ChoiceField(
+        label=_("What is brewed instead?"),
+        required=False,
+        help_text=_("For a recipe that comes on with it, batch and grind are asked next."),
+        error_messages={"invalid_choice": _("Please choose one of these.")},
+    )
+
+    def __init__(
+        self, *args: Any, member: Member, slot: Slot, offered: list[RecipeVersion], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        there = Slot.objects.for_member(member).live().filter(card__station=slot.card.station_id)
+        beside = list(there.exclude(pk=slot.pk).select_related("card__station", "version__recipe"))
+        standing = {one.version_id for one in beside}
+        coming = [version for version in offered if version.pk not in standing]
+        self.rows = {f"live-{one.pk}": one for one in beside} | {f"new-{one.pk}": one for one in coming}
+        words = VersionField(queryset=RecipeVersion.objects.none()).label_from_instance
+        choices: list[Any] = [("", _("Nothing: this place stays empty"))]
+        if beside:
+            live = [(f"live-{one.pk}", str(one.version)) for one in beside]
+            choices.append((_("Live here already"), live))
+        if coming:
+            choices.append((_("Comes on with it"), [(f"new-{one.pk}", words(one)) for one in coming]))
+        field = self.fields["instead"]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = choices
+
+    @property
+    def replacement(self) -> Slot | RecipeVersion | None:
+        return self.rows.get(self.cleaned_data["instead"])
+
+
+class DueForm(forms.Form):
+    """When the plan goes live by itself, as the café's wall clock shows it."""
+
+    day = forms.DateField(
+        label=_("Day"),
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+        error_messages={
+            "required": _("Choose a day."),
+            "invalid": _("A day looks like this: 2026-11-25."),
+        },
+    )
+    at = forms.TimeField(
+        label=_("Time"),
+        widget=forms.TimeInput(format="%H:%M", attrs={"type": "time"}),
+        error_messages={"required": _("Choose a time."), "invalid": _("A time looks like this: 5:30.")},
+    )
+
+    def __init__(self, *args: Any, cafe: Cafe, now: datetime, **kwargs: Any) -> None:
+        usual = next_turn(cafe, now)
+        kwargs["initial"] = {"day": usual.date(), "at": usual.time()}
+        super().__init__(*args, **kwargs)
+        self.cafe = cafe
+
+    def clean(self) -> dict[str, Any]:
+        typed = self.cleaned_data
+        if "day" in typed and "at" in typed:
+            try:
+                typed["moment"] = moment(self.cafe, typed["day"], typed["at"])
+            except Refused as refused:
+                self.add_error("at", str(refused))
+        return typed
 
 
 class StationForm(PrintableTexts, forms.ModelForm):
@@ -158,6 +231,11 @@ class StationForm(PrintableTexts, forms.ModelForm):
                 params={"name": other.name},
             )
         raise ValidationError(_("There is already a station called %(name)s."), params={"name": other.name})
+
+
+def _offers_nothing(field: forms.Field) -> bool:
+    rows = field.queryset if isinstance(field, forms.ModelChoiceField) else None
+    return rows is not None and not rows.exists()
 
 
 def _offer(form: forms.Form, name: str, rows: QuerySet[Any]) -> None:

@@ -12,44 +12,44 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from brewbar.crew.access import Member, crew, head_baristas
+from brewbar.crew.access import Place, at_the_bar, head_baristas
 from brewbar.web.forms import render_form
-from recipes import boards, publishing
+from recipes import adjusting, boards, due, publishing, turns
 from recipes.forms.board import AdjustForm, TapForm
 from recipes.models import Board, Slot
 
 
-@crew("GET")
+@at_the_bar("GET")
 def board(request: Any) -> HttpResponse:
     now = timezone.now()
-    if request.htmx and _is_as_seen(request.GET, request.member, now):
+    here = publishing.board_as_it_stands(request.member.cafe, now)
+    if request.htmx and _is_as_seen(request.GET, here, now):
         return HttpResponse(status=204)
-    context = _board(request.member, now)
+    context = _board(request.member, here, now)
     if request.htmx:
-        told = boards.news(context["board"], _numbers(request.GET.getlist("shown")), context["stations"])
+        told = boards.news(here, _numbers(request.GET.getlist("shown")), context["stations"])
         return _fragment(
-            request, context, told or [_("The board has changed.")] * _is_older(request.GET, context)
+            request, context, told or [_("The board has changed.")] * _is_older(request.GET, here)
         )
     return render(request, "recipes/board.html", context)
 
 
-def _is_as_seen(seen: Any, member: Member, now: datetime) -> bool:
+def _is_as_seen(seen: Any, board: Board, now: datetime) -> bool:
     """Whether a page still shows this café's board as it stands, and counts the days off roast right."""
-    cafe, boards_here = member.cafe, Board.objects.for_member(member).filter(cafe=member.cafe)
     is_as_now = {
-        "seen": str(boards_here.values_list("revision", flat=True).first() or 0),
-        "cafe": str(cafe.pk),
-        "day": cafe.business_day(now).isoformat(),
+        "seen": str(board.revision),
+        "cafe": str(board.cafe.pk),
+        "day": board.cafe.business_day(now).isoformat(),
+        "due": due.mark(board),
     }
     return "seen" in seen and all(seen.get(name, value) == value for name, value in is_as_now.items())
 
 
-def _is_older(seen: Any, context: dict[str, Any]) -> bool:
-    return bool(seen.get("seen") != str(context["board"].revision))
+def _is_older(seen: Any, board: Board) -> bool:
+    return bool(seen.get("seen") != str(board.revision))
 
 
-def _board(member: Member, now: datetime) -> dict[str, Any]:
-    board = publishing.board_of(member.cafe)
+def _board(member: Place, board: Board, now: datetime) -> dict[str, Any]:
     stations = boards.live_board(board, now)
     return {
         "board": board,
@@ -58,6 +58,8 @@ def _board(member: Member, now: datetime) -> dict[str, Any]:
         "now": now,
         "stations": stations,
         "shown": boards.settings_on(stations),
+        "due_mark": due.mark(board),
+        "goes_live": due.said(board, now),
     }
 
 
@@ -78,13 +80,14 @@ def slot_grind(request: Any, pk: int) -> HttpResponse:
     wanted = form.cleaned_data if form.is_valid() else {}
     try:
         if not wanted:
-            raise publishing.Refused(_("That tap got lost. Nothing was changed: please tap again."))
-        publishing.set_grind(slot, wanted["grind_setting"], request.user, now, seen=wanted["seen"])
-    except publishing.Refused as refused:
+            raise turns.Refused(_("That tap got lost. Nothing was changed: please tap again."))
+        adjusting.set_grind(slot, wanted["grind_setting"], request.user, now, seen=wanted["seen"])
+    except turns.Refused as refused:
         trouble = str(refused)
     if request.htmx:
-        context = _board(request.member, now)
-        told = boards.news(context["board"], _numbers(request.POST.getlist("shown")), context["stations"])
+        here = publishing.board_as_it_stands(request.member.cafe, now)
+        context = _board(request.member, here, now)
+        told = boards.news(here, _numbers(request.POST.getlist("shown")), context["stations"])
         return _fragment(request, context, told, trouble)
     if trouble:
         messages.warning(request, trouble)
@@ -97,20 +100,22 @@ def slot_grind(request: Any, pk: int) -> HttpResponse:
 @head_baristas("GET", "POST")
 def slot(request: Any, pk: int) -> HttpResponse:
     """Batch, grinder and a typed setting of a live slot."""
+    now = timezone.now()
     slot = get_object_or_404(Slot.objects.for_member(request.member).for_card(), pk=pk)
+    slot = publishing.slot_as_it_stands(slot, now)
     if not slot.is_live:
         messages.info(request, _("This is no longer on the board. What you see now is what is live."))
         return redirect("recipes:board")
     form = AdjustForm(request.POST or None, member=request.member, slot=slot)
     if request.method == "POST" and form.is_valid():
         try:
-            publishing.adjust(slot, request.user, timezone.now(), **form.cleaned_data)
-        except publishing.Refused as refused:
+            adjusting.adjust(slot, request.user, now, **form.cleaned_data)
+        except turns.Refused as refused:
             form.refuse(str(refused), slot)
         else:
             messages.success(request, _("The board shows it now."))
             return redirect("recipes:board")
     cafe = slot.board.cafe
-    today = cafe.business_day(timezone.now())
+    today = cafe.business_day(now)
     context = {"form": form, "slot": slot, "history": boards.history_of(slot), "cafe": cafe, "today": today}
     return render_form(request, "recipes/board_slot.html", context)

@@ -16,13 +16,15 @@ from django.utils.cache import get_conditional_response
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
 
-from brewbar.crew.access import crew
+from brewbar.crew.access import at_the_bar
 from recipes.cards import CAUTION, SIZES, CardContent, Size, card_pdf, card_svg, content_of, look
+from recipes.codes import follower
 from recipes.models import Slot
+from recipes.publishing import board_as_it_stands, slot_as_it_stands
 from recipes.timeline import plan_rows
 
 
-@crew("GET")
+@at_the_bar("GET")
 def card(request: Any, pk: int) -> HttpResponse:
     """The card of a live slot. The page of one that was replaced leads on to what is live."""
     slot = _published(request, pk)
@@ -36,22 +38,23 @@ def card(request: Any, pk: int) -> HttpResponse:
             "caution": CAUTION,
         }
         return render(request, "recipes/card.html", context)
-    follower = Slot.objects.for_member(request.member).live().filter(card=slot.card).first()
-    if follower is None:
-        messages.info(request, _("%(slot)s has left the board.") % {"slot": slot})
+    live = follower(slot)
+    said = {"slot": slot, "why": slot.withdrawn_why}
+    if live is None:
+        messages.info(request, _("%(slot)s has left the board: %(why)s") % said)
         return redirect("recipes:board")
-    messages.info(request, _("%(slot)s was replaced. This is the card of what is live now.") % {"slot": slot})
-    return redirect("recipes:card", pk=follower.pk)
+    messages.info(request, _("%(slot)s was replaced. This is the card of what is live now.") % said)
+    return redirect("recipes:card", pk=live.pk)
 
 
-@crew("GET")
+@at_the_bar("GET")
 def card_picture(request: Any, pk: int) -> HttpResponse:
     slot, size, now = _published(request, pk), _size(request), timezone.now()
     content = content_of(slot, settings.BASE_URL, now)
     return _drawn(request, [content], size, now, "image/svg+xml", lambda: card_svg(content, size, now))
 
 
-@crew("GET")
+@at_the_bar("GET")
 def card_print(request: Any, pk: int) -> HttpResponse:
     slot, size, now = _published(request, pk), _size(request), timezone.now()
     content = content_of(slot, settings.BASE_URL, now)
@@ -59,10 +62,11 @@ def card_print(request: Any, pk: int) -> HttpResponse:
     return _named(answer, slugify(f"card {slot.station} {slot.version}") or "card", size)
 
 
-@crew("GET")
+@at_the_bar("GET")
 def board_cards(request: Any) -> HttpResponse:
     """Every live card of the café's board, a page each."""
     size, now, cafe = _size(request), timezone.now(), request.member.cafe
+    board_as_it_stands(cafe, now)
     slots = Slot.objects.for_member(request.member).filter(board__cafe=cafe).live().for_card()
     contents = [content_of(slot, settings.BASE_URL, now) for slot in slots]
     if not contents:
@@ -74,8 +78,7 @@ def board_cards(request: Any) -> HttpResponse:
 
 def _published(request: Any, pk: int) -> Slot:
     slots = Slot.objects.for_member(request.member).filter(published_at__isnull=False).for_card()
-    found: Slot = get_object_or_404(slots, pk=pk)
-    return found
+    return slot_as_it_stands(get_object_or_404(slots, pk=pk), timezone.now())
 
 
 def _size(request: Any) -> Size:

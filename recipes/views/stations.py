@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Max
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.translation import gettext as _
@@ -13,8 +12,9 @@ from django.utils.translation import gettext as _
 from brewbar.crew.access import head_baristas
 from brewbar.crew.models import Station
 from brewbar.web.forms import render_form
-from recipes import publishing
+from recipes import turns
 from recipes.forms.board import StationForm
+from recipes.stations import add_station, bring_back_station, rename_station, retire_station
 
 
 @head_baristas("GET", "POST")
@@ -23,8 +23,7 @@ def stations(request: Any) -> HttpResponse:
     there = Station.objects.for_member(request.member)
     form = StationForm(request.POST or None, instance=Station(cafe=request.member.cafe))
     if request.method == "POST" and form.is_valid():
-        form.instance.position = (there.aggregate(last=Max("position"))["last"] or 0) + 1
-        form.save()
+        add_station(form.instance, request.user)
         messages.success(request, _("%(name)s is there.") % {"name": form.instance})
         return redirect("recipes:board_stations")
     context = {"form": form, "in_use": there.in_use(), "retired": there.exclude(retired_at=None)}
@@ -38,7 +37,7 @@ def station(request: Any, pk: int) -> HttpResponse:
     was = station.name
     form = StationForm(request.POST or None, instance=station)
     if request.method == "POST" and form.is_valid():
-        publishing.rename_station(station, form.cleaned_data["name"])
+        rename_station(station, form.cleaned_data["name"], request.user)
         messages.success(
             request,
             _("It is called %(name)s now. Cards printed before still lead right.") % {"name": station},
@@ -51,13 +50,14 @@ def station(request: Any, pk: int) -> HttpResponse:
 def station_retire(request: Any, pk: int) -> HttpResponse:
     station = get_object_or_404(Station.objects.for_member(request.member), pk=pk)
     try:
-        publishing.retire_station(station)
-    except publishing.Refused as refused:
+        retire_station(station, request.user)
+    except turns.Refused as refused:
         messages.warning(request, str(refused))
     return redirect("recipes:board_stations")
 
 
 @head_baristas("POST")
 def station_return(request: Any, pk: int) -> HttpResponse:
-    get_object_or_404(Station.objects.for_member(request.member), pk=pk).bring_back()
+    station = get_object_or_404(Station.objects.for_member(request.member), pk=pk)
+    bring_back_station(station, request.user)
     return redirect("recipes:board_stations")

@@ -9,12 +9,13 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from brewbar.crew.models import Company, Membership, User
 from calibration import demo_data
 from calibration.models import Drop, Reading
 from calibration.scenario import Scenario, build
-from recipes import publishing
+from recipes import codes
 from recipes.brewing.plan import Severity, review
 from recipes.models import Board, CardCode, InstrumentReach, Pour, RecipeVersion, Slot, SlotSetting
 from tests import factories
@@ -118,7 +119,7 @@ def test_a_board_shows_one_slot_a_card_with_its_newest_setting(demo: Company) ->
 def test_codes_resolve_to_what_is_live(demo: Company) -> None:
     for card in CardCode.objects.select_related("station__cafe"):
         head = Membership.objects.get(cafe=card.station.cafe, role="head").user
-        resolved = publishing.resolve(factories.member(head), card.code)
+        resolved = codes.resolve(factories.member(head), card.code, timezone.now())
         assert resolved is not None
         assert resolved.slot is not None
         assert resolved.slot.card == card

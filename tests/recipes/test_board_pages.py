@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from brewbar.crew.models import Role
-from recipes import publishing
+from recipes import adjusting
 from tests import factories as make
 
 HTMX = {"HX-Request": "true"}
@@ -139,9 +139,7 @@ def test_a_refused_change_keeps_what_was_typed_and_can_be_sent_again(slot, head)
         "note": "ran fast",
         "seen": slot.setting.pk,
     }
-    publishing.set_grind(
-        slot, "25", make.person(Role.HEAD, slot.board.cafe, name="Rita Faro"), timezone.now()
-    )
+    adjusting.set_grind(slot, "25", make.person(Role.HEAD, slot.board.cafe, name="Rita Faro"), timezone.now())
     answer = head.post(path, typed)
     page = answer.content.decode()
     assert answer.status_code == 422

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 
-from recipes import boards, planning, publishing
+from recipes import adjusting, boards, codes, planning, publishing, stations, turns
 from recipes.grinds import same_setting, stepped
 from recipes.models import RecipeVersion, Slot
 from tests import factories as make
@@ -82,7 +82,7 @@ def publish_a_finer_version(slot: Slot, head, planned_at: datetime = NOW) -> Rec
 
 
 def test_a_grind_change_is_added_to_the_history(slot, head):
-    moved = publishing.set_grind(slot, "25", head, NOW, note="ran fast")
+    moved = adjusting.set_grind(slot, "25", head, NOW, note="ran fast")
     assert [row.grind_setting for row in slot.settings.all()] == ["25", "24"]
     assert (moved.setting.set_at, moved.setting.set_by, moved.setting.note) == (NOW, head, "ran fast")
     assert moved.setting.roast_batch == slot.setting.roast_batch
@@ -90,40 +90,40 @@ def test_a_grind_change_is_added_to_the_history(slot, head):
 
 
 def test_a_change_to_what_already_holds_adds_nothing(slot, head):
-    publishing.set_grind(slot, "24.0", head, NOW)
+    adjusting.set_grind(slot, "24.0", head, NOW)
     assert slot.settings.count() == 1
     assert revision(slot) == 0
 
 
 def test_a_new_batch_keeps_the_grind(slot, head):
     batch = make.batch(slot.card.recipe.coffee)
-    moved = publishing.adjust(slot, head, NOW, roast_batch=batch)
+    moved = adjusting.adjust(slot, head, NOW, roast_batch=batch)
     assert (moved.setting.roast_batch, moved.setting.grind_setting) == (batch, "24")
-    with pytest.raises(publishing.Refused):
-        publishing.adjust(slot, head, NOW, roast_batch=make.batch(make.coffee(slot.board.cafe.company)))
+    with pytest.raises(turns.Refused):
+        adjusting.adjust(slot, head, NOW, roast_batch=make.batch(make.coffee(slot.board.cafe.company)))
 
 
 def test_a_tap_on_what_another_hand_has_moved_is_refused_unless_it_asks_for_the_same(slot, head):
     other = make.person("head", slot.board.cafe, name="Rita Faro")
     seen = slot.setting_id
-    publishing.set_grind(slot, "26", other, NOW)
-    with pytest.raises(publishing.Moved, match="Rita Faro"):
-        publishing.set_grind(slot, "25", head, NOW, seen=seen)
-    assert publishing.set_grind(slot, "26", head, NOW, seen=seen).setting.set_by == other
+    adjusting.set_grind(slot, "26", other, NOW)
+    with pytest.raises(turns.Moved, match="Rita Faro"):
+        adjusting.set_grind(slot, "25", head, NOW, seen=seen)
+    assert adjusting.set_grind(slot, "26", head, NOW, seen=seen).setting.set_by == other
     assert slot.settings.count() == 2
 
 
 def test_a_slot_that_left_the_board_moves_no_more(slot, head):
-    publishing.mark_leaving(slot, "sold out")
+    publishing.mark_leaving(slot, "sold out", NOW)
     publishing.publish(slot.board, head, NOW)
-    with pytest.raises(publishing.Refused, match="no longer on the board"):
-        publishing.set_grind(slot, "25", head, NOW)
+    with pytest.raises(turns.Refused, match="no longer on the board"):
+        adjusting.set_grind(slot, "25", head, NOW)
     assert slot.settings.count() == 1
 
 
 def test_a_grinder_of_another_cafe_is_refused(slot, head):
-    with pytest.raises(publishing.Refused):
-        publishing.adjust(slot, head, NOW, grinder=make.grinder(make.cafe(slot.board.cafe.company)))
+    with pytest.raises(turns.Refused):
+        adjusting.adjust(slot, head, NOW, grinder=make.grinder(make.cafe(slot.board.cafe.company)))
 
 
 def test_a_setting_planned_the_evening_before_holds_from_when_it_is_published(slot, head):
@@ -170,29 +170,29 @@ def test_a_code_leads_to_what_is_live_however_it_is_typed(slot):
     member = make.member(make.person("barista", slot.board.cafe))
     code = slot.card.code
     for typed in (code, code.lower(), f" {code[:2]}-{code[2:]} ", f"{code[:3]} {code[3:]}"):
-        found = publishing.resolve(member, typed)
+        found = codes.resolve(member, typed, NOW)
         assert found is not None
         assert found.slot == slot
         assert not found.stale
-    assert publishing.resolve(member, "") is None
-    assert publishing.resolve(member, "!!") is None
+    assert codes.resolve(member, "", NOW) is None
+    assert codes.resolve(member, "!!", NOW) is None
 
 
 def test_yesterdays_card_still_leads_right_and_says_that_it_is_old(slot, head):
     member = make.member(head)
     code = slot.card.code
-    fresh = publishing.resolve(member, code, 1)
+    fresh = codes.resolve(member, code, NOW, 1)
     assert fresh is not None
     assert not fresh.stale
     new = publish_a_finer_version(slot, head)
-    found = publishing.resolve(member, code, 1)
+    found = codes.resolve(member, code, NOW, 1)
     assert found is not None
     assert found.slot is not None
     assert (found.slot.version, found.stale, found.printed_number) == (new, True, 1)
-    publishing.mark_leaving(found.slot, "sold out")
+    publishing.mark_leaving(found.slot, "sold out", NOW)
     publishing.publish(slot.board, head, NOW)
     other = make.live_slot(slot.board.cafe, station=slot.station)
-    gone = publishing.resolve(member, code, 2)
+    gone = codes.resolve(member, code, NOW, 2)
     assert gone is not None
     assert gone.slot is None
     assert gone.stale
@@ -202,17 +202,16 @@ def test_yesterdays_card_still_leads_right_and_says_that_it_is_old(slot, head):
 def test_a_code_means_nothing_to_strangers(slot):
     of_company = make.cafe(slot.board.cafe.company)
     for stranger in (make.person("head", of_company), make.person("head"), make.person("owner")):
-        assert publishing.resolve(make.member(stranger), slot.card.code) is None
-    assert publishing.resolve(
-        make.member(make.person("owner", company=slot.board.cafe.company)), slot.card.code
-    )
+        assert codes.resolve(make.member(stranger), slot.card.code, NOW) is None
+    owner = make.member(make.person("owner", company=slot.board.cafe.company))
+    assert codes.resolve(owner, slot.card.code, NOW)
 
 
-def test_stations_are_renamed_under_the_crews_eyes_and_leave_only_when_empty(slot):
-    publishing.rename_station(slot.station, "Window")
+def test_stations_are_renamed_under_the_crews_eyes_and_leave_only_when_empty(slot, head):
+    stations.rename_station(slot.station, "Window", head)
     assert revision(slot) == 1
-    with pytest.raises(publishing.Refused, match="Take it off"):
-        publishing.retire_station(slot.station)
+    with pytest.raises(turns.Refused, match="Take it off"):
+        stations.retire_station(slot.station, head)
     empty = make.station(slot.board.cafe)
-    publishing.retire_station(empty)
+    stations.retire_station(empty, head)
     assert empty.retired_at is not None

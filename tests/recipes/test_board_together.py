@@ -10,7 +10,7 @@ import pytest
 from django.db import connection
 from django.utils import timezone
 
-from recipes import publishing
+from recipes import adjusting, publishing, turns
 from recipes.models import CardCode, Slot
 from tests import factories as make
 
@@ -28,7 +28,7 @@ def at_once(work: Callable[[int], Any]) -> list[Any]:
     def one(number: int) -> Any:
         try:
             return work(number)
-        except publishing.Refused as refused:
+        except turns.Refused as refused:
             return refused
         finally:
             connection.close()
@@ -38,19 +38,19 @@ def at_once(work: Callable[[int], Any]) -> list[Any]:
 
 
 def test_of_those_who_publish_one_plan_one_gets_through(slot):
-    publishing.mark_leaving(slot, "sold out")
+    publishing.mark_leaving(slot, "sold out", timezone.now())
     board, by = slot.board, slot.published_by
     mark = publishing.plan_mark(board)
     got = at_once(lambda _: publishing.publish(board, by, timezone.now(), seen=mark))
-    assert sum(isinstance(one, publishing.Moved) for one in got) == HANDS - 1
+    assert sum(isinstance(one, turns.Moved) for one in got) == HANDS - 1
     board.refresh_from_db()
     assert board.revision == 1
 
 
 def test_taps_from_one_sight_of_the_board_move_it_once(slot):
     by, seen = slot.published_by, slot.setting_id
-    got = at_once(lambda n: publishing.set_grind(slot, str(30 + n), by, timezone.now(), seen=seen))
-    assert sum(isinstance(one, publishing.Moved) for one in got) == HANDS - 1
+    got = at_once(lambda n: adjusting.set_grind(slot, str(30 + n), by, timezone.now(), seen=seen))
+    assert sum(isinstance(one, turns.Moved) for one in got) == HANDS - 1
     assert slot.settings.count() == 2
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.db import IntegrityError, transaction
 
-from recipes import publishing
+from recipes import publishing, readiness, turns
 from recipes.brewing.plan import Severity
 from recipes.models import CardCode, Slot, SlotSetting
 from tests import factories as make
@@ -22,7 +22,7 @@ class Bar:
 
     def __init__(self) -> None:
         self.cafe = make.cafe()
-        self.board = publishing.board_of(self.cafe)
+        self.board = turns.board_of(self.cafe)
         self.head = make.person("head", self.cafe)
         self.station = make.station(self.cafe)
         self.recipe = make.recipe(self.cafe.company, by=self.head)
@@ -116,7 +116,7 @@ def test_publishing_replaces_takes_off_and_leaves_alone(bar):
     )
     new = make.version(old.version.recipe, based_on=old.version, what_changed="finer", why="was sour")
     bar.plan(new, station=old.station)
-    publishing.mark_leaving(leaving, "sold out")
+    publishing.mark_leaving(leaving, "sold out", NOW)
     bar.publish()
     for slot in (old, leaving, staying):
         slot.refresh_from_db()
@@ -128,9 +128,9 @@ def test_publishing_replaces_takes_off_and_leaves_alone(bar):
 
 def test_what_was_to_leave_can_stay_after_all(bar):
     slot = make.live_slot(bar.cafe)
-    publishing.mark_leaving(slot, "sold out")
-    publishing.keep(slot)
-    with pytest.raises(publishing.Refused, match="nothing to publish"):
+    publishing.mark_leaving(slot, "sold out", NOW)
+    publishing.keep(slot, NOW)
+    with pytest.raises(turns.Refused, match="nothing to publish"):
         bar.publish()
     slot.refresh_from_db()
     assert (slot.leaving, slot.withdrawn_why) == (False, "")
@@ -138,11 +138,11 @@ def test_what_was_to_leave_can_stay_after_all(bar):
 
 def test_one_slot_that_is_not_ready_leaves_nothing_half_published(bar):
     live = make.live_slot(bar.cafe)
-    publishing.mark_leaving(live, "sold out")
+    publishing.mark_leaving(live, "sold out", NOW)
     good = bar.plan()
     bad = bar.plan(broken(make.recipe(bar.cafe.company, by=bar.head)), station=make.station(bar.cafe))
     before = bar.revision()
-    with pytest.raises(publishing.NotReady) as refused:
+    with pytest.raises(readiness.NotReady) as refused:
         bar.publish()
     assert list(refused.value.errors) == [bad]
     assert any("30 g" in finding.what for finding in refused.value.errors[bad])
@@ -162,7 +162,7 @@ def test_a_database_that_fails_half_way_leaves_nothing_half_published(bar, monke
     def fails(*args: Any) -> None:
         raise IntegrityError("invented")
 
-    monkeypatch.setattr(publishing, "_withdraw", fails)
+    monkeypatch.setattr(publishing, "take_off", fails)
     with pytest.raises(IntegrityError):
         bar.publish()
     bar.draft.refresh_from_db()
@@ -176,7 +176,7 @@ def test_a_revision_has_to_say_what_changed_and_why(bar):
     bar.plan(
         make.version(slot.version.recipe, based_on=slot.version, what_changed="finer"), station=slot.station
     )
-    with pytest.raises(publishing.NotReady) as refused:
+    with pytest.raises(readiness.NotReady) as refused:
         bar.publish()
     [(error,)] = refused.value.errors.values()
     assert "what changed and why" in error.what
@@ -185,7 +185,7 @@ def test_a_revision_has_to_say_what_changed_and_why(bar):
 def test_errors_are_those_of_the_slots_own_kettle(bar):
     """250 g of brew water do not fit a kettle that holds 200 g."""
     bar.plan(kettle=make.kettle(bar.cafe, capacity_g=200))
-    with pytest.raises(publishing.NotReady):
+    with pytest.raises(readiness.NotReady):
         bar.publish()
     bar.plan(kettle=make.kettle(bar.cafe, capacity_g=900))
     bar.publish()
@@ -194,10 +194,10 @@ def test_errors_are_those_of_the_slots_own_kettle(bar):
 def test_warnings_are_those_of_the_cafes_own_altitude(bar):
     """Water boils at 93.3 °C at 2000 m (US Standard Atmosphere 1976), below the 95 °C of this plan."""
     slot = bar.plan(make.version(make.recipe(bar.cafe.company), water_temperature_C=95))
-    assert publishing.findings(slot) == ()
+    assert readiness.findings(slot) == ()
     bar.cafe.altitude_m = 2000
     bar.cafe.save()
-    [finding] = publishing.findings(Slot.objects.get(pk=slot.pk))
+    [finding] = readiness.findings(Slot.objects.get(pk=slot.pk))
     assert finding.severity is Severity.WARNING
     bar.publish()
 
@@ -214,7 +214,7 @@ def test_what_was_taken_out_of_use_meanwhile_is_not_published(bar, row):
         "kettle": slot.kettle,
         "grinder": slot.setting.grinder,
     }[row].retire()
-    with pytest.raises(publishing.NotReady):
+    with pytest.raises(readiness.NotReady):
         bar.publish()
 
 
@@ -222,7 +222,7 @@ def test_a_batch_that_was_used_up_meanwhile_is_not_published(bar):
     bar.plan()
     bar.batch.used_up_on = NOW.date()
     bar.batch.save()
-    with pytest.raises(publishing.NotReady):
+    with pytest.raises(readiness.NotReady):
         bar.publish()
 
 
@@ -231,7 +231,7 @@ def test_the_second_of_two_who_publish_sees_that_the_first_was_quicker(bar):
     mark = publishing.plan_mark(bar.board)
     bar.publish(seen=mark)
     late = bar.plan(make.version(make.recipe(bar.cafe.company)))
-    with pytest.raises(publishing.Moved):
+    with pytest.raises(turns.Moved):
         bar.publish(seen=mark)
     assert list(bar.board.slots.planned()) == [late]
 
@@ -241,20 +241,20 @@ def test_a_draft_edited_after_it_was_looked_at_is_not_published_unseen(bar):
     mark = publishing.plan_mark(bar.board)
     bar.draft.revision += 1
     bar.draft.save()
-    with pytest.raises(publishing.Moved):
+    with pytest.raises(turns.Moved):
         bar.publish(seen=mark)
     assert bar.live() == []
 
 
 def test_a_planned_slot_can_be_dropped_until_it_is_live(bar):
     slot = bar.plan()
-    publishing.drop_planned(slot)
+    publishing.drop_planned(slot, NOW)
     assert not Slot.objects.exists()
     assert not SlotSetting.objects.exists()
     again = bar.plan()
     bar.publish()
-    with pytest.raises(publishing.Refused):
-        publishing.drop_planned(again)
+    with pytest.raises(turns.Refused):
+        publishing.drop_planned(again, NOW)
     assert bar.live() == [again]
 
 
@@ -274,7 +274,7 @@ def test_nothing_of_another_place_is_planned(bar, strange, of_same_company):
         "version": lambda: make.version(recipe),
         "roast_batch": lambda: make.batch(recipe.coffee),
     }[strange]()
-    with pytest.raises(publishing.Refused):
+    with pytest.raises(turns.Refused):
         bar.plan(**{strange: foreign})
     assert not Slot.objects.exists()
 
@@ -282,7 +282,7 @@ def test_nothing_of_another_place_is_planned(bar, strange, of_same_company):
 def test_codes_are_permanent_for_a_station_and_a_recipe(bar):
     first = bar.plan()
     bar.publish()
-    publishing.mark_leaving(first, "sold out")
+    publishing.mark_leaving(first, "sold out", NOW)
     bar.publish(LATER)
     again = bar.plan(make.version(bar.recipe, based_on=bar.draft, what_changed="finer", why="was sour"))
     elsewhere = bar.plan(again.version, station=make.station(bar.cafe))
