@@ -8,11 +8,13 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
+from django.conf import settings
 from django.test import Client
 from django.utils import timezone
 
+from brewbar.crew import presence, tablets
 from brewbar.crew.access import Member, places_of
-from brewbar.crew.models import Cafe, Company, Membership, Role, Station, User
+from brewbar.crew.models import Cafe, Company, Membership, Role, Station, Tablet, User
 from calibration.entry import Entry
 from calibration.models import Drop, Reading, Refractometer
 from recipes.models import (
@@ -81,6 +83,30 @@ def member(user: User) -> Member:
 def signed_in(user: User, client: Client | None = None) -> Client:
     client = client or Client()
     client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+def tablet(station: Station, by: User | None = None, label: str = "") -> tuple[Tablet, str]:
+    """An enrolled tablet, and the key that its browser shows."""
+    return tablets.enrol(station, label, by or person(Role.HEAD, station.cafe), timezone.now())
+
+
+def at_tablet(key: str, client: Client | None = None) -> Client:
+    """The browser of the tablet, with nobody signed in."""
+    client = client or Client()
+    client.cookies[settings.TABLET_COOKIE_NAME] = key
+    return client
+
+
+def signed_in_by_pin(tablet: Tablet, key: str, user: User) -> Client:
+    """As after a PIN that was right: hashing one takes its time, and hundreds of tests need none."""
+    client = at_tablet(key)
+    client.force_login(user, backend="brewbar.crew.pins.PinBackend")
+    session = client.session
+    membership = user.memberships.get(cafe=tablet.station.cafe, ended_at=None)
+    session[presence.PIN_KEY] = presence.pin_session(tablet.pk, membership)
+    session[presence.TOUCHED_KEY] = int(timezone.now().timestamp())
+    session.save()
     return client
 
 

@@ -10,11 +10,13 @@ import pytest
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from brewbar.crew.access import STATION
 from brewbar.crew.models import Role
 from tests import factories as make
 from tests.world import World
 
 NOT_FOUND, REFUSED = 404, 403
+OPENED = (200, 204, 302, 303, 409, 422)
 
 
 def addresses() -> Iterator[tuple[str, Any]]:
@@ -72,6 +74,9 @@ OF_A_CAFE = pytest.mark.parametrize(
 )
 
 
+COMPANY_WIDE = {at for at in ADDRESSES if World.is_company_wide(ADDRESSES[at][0])}
+
+
 def test_every_view_has_one_gate_and_says_its_methods():
     assert len(ADDRESSES) > 30
     for at in ADDRESSES:
@@ -98,9 +103,53 @@ def test_each_role_gets_in_or_is_refused(at, role, world):
     person = {Role.BARISTA: world.barista, Role.HEAD: world.head, Role.OWNER: world.owner}[role]
     status = visit(make.signed_in(person), at, address(at, world))
     if opens_for(at, role):
-        assert status in (200, 204, 302, 303, 409, 422)
+        assert status in OPENED
+    elif view_of(at).roles == {STATION}:
+        assert status == 302
     else:
         assert status == REFUSED
+
+
+@GATED
+def test_a_tablet_nobody_is_signed_in_on_shows_the_bar_and_else_asks_who_is_there(at, world):
+    client, path = make.at_tablet(world.tablet_key), address(at, world)
+    answer = getattr(client, view_of(at).methods[0].lower())(path)
+    if opens_for(at, STATION):
+        assert answer.status_code in OPENED
+        assert not answer.headers.get("Location", "").startswith(
+            (reverse("crew:sign_in"), reverse("crew:names"))
+        )
+    else:
+        assert answer.status_code == 302
+        assert answer["Location"].startswith(reverse("crew:names"))
+    assert REFUSED != client.post(path).status_code
+
+
+@GATED
+def test_a_pin_opens_what_a_barista_may_whatever_the_role(at, world):
+    client = make.signed_in_by_pin(world.rows["tablet"], world.tablet_key, world.head)
+    status = visit(client, at, address(at, world))
+    if view_of(at).roles == {STATION}:
+        assert status == 302
+    elif opens_for(at, Role.BARISTA) and not view_of(at).needs_password:
+        # What is seen of a reading is its own barista's.
+        assert status in (*OPENED, NOT_FOUND) if "uuid" in parts_of(at) else status in OPENED
+    else:
+        assert status == REFUSED
+
+
+@OF_A_ROW
+def test_a_tablet_finds_no_rows_of_another_cafe(at, world):
+    path = address(at, world)
+    for cafe in (make.cafe(), make.cafe(world.cafe.company)):
+        tablet, key = make.tablet(make.station(cafe))
+        if opens_for(at, STATION):
+            assert visit(make.at_tablet(key), at, path) == NOT_FOUND
+        if at in COMPANY_WIDE and cafe.company == world.cafe.company:
+            continue
+        client = make.signed_in_by_pin(tablet, key, make.person(Role.HEAD, cafe))
+        if opens_for(at, Role.BARISTA):
+            assert visit(client, at, path) == NOT_FOUND
 
 
 @OF_A_ROW
@@ -138,8 +187,10 @@ def test_a_row_that_never_was_is_not_there(at, world):
             (Role.HEAD, world.head),
             (Role.OWNER, world.owner),
             (Role.BARISTA, world.barista),
+            (STATION, None),
         )
         if opens_for(at, role)
     )
     assert nowhere
-    assert visit(make.signed_in(person), at, address(at, world, **nowhere)) == NOT_FOUND
+    client = make.signed_in(person) if person else make.at_tablet(world.tablet_key)
+    assert visit(client, at, address(at, world, **nowhere)) == NOT_FOUND

@@ -10,6 +10,10 @@ from recipes.models import RecipeVersion, Slot
 from tests import factories as make
 
 ROW_OF = {
+    "crew:tablet_revoke": "tablet",
+    "crew:unlock": "membership",
+    "crew:pin": "membership",
+    "crew:pin_new": "membership",
     "recipes:slot": "slot",
     "recipes:slot_grind": "slot",
     "recipes:slot_leave": "slot",
@@ -53,6 +57,7 @@ class World:
     head: User
     owner: User
     slot: Slot
+    tablet_key: str
     draft: RecipeVersion
     rows: dict[str, Any]
 
@@ -65,6 +70,7 @@ class World:
         server = make.server(cafe)
         slot = make.live_slot(cafe, by=head)
         reading = make.reading(slot, barista, server=server, refractometer=instrument)
+        tablet, tablet_key = make.tablet(slot.station, by=head)
         planned = make.planned_slot(cafe, by=head)
         draft = make.version(make.recipe(cafe.company, by=head))
         return cls(
@@ -73,6 +79,7 @@ class World:
             head=head,
             owner=make.person(Role.OWNER, company=cafe.company),
             slot=slot,
+            tablet_key=tablet_key,
             draft=draft,
             rows={
                 "slot": slot,
@@ -89,6 +96,8 @@ class World:
                 "server": server,
                 "refractometer": instrument,
                 "station": slot.station,
+                "tablet": tablet,
+                "membership": barista.memberships.get(),
                 "reading": reading,
             },
         )

@@ -40,7 +40,9 @@ class NewPinForm(forms.Form):
 
     pin = PinField(
         label=_("New PIN"),
-        help_text=_("4 to 8 digits that nobody would guess: no birthday, no row of keys, not your phone's PIN."),
+        help_text=_(
+            "4 to 8 digits that nobody would guess: no birthday, no row of keys, not your phone's PIN."
+        ),
     )
     pin_again = PinField(label=_("The same PIN once more"))
     password = forms.CharField(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 from django.conf import settings
@@ -44,7 +45,7 @@ def check_pin(pin: str, known: Iterable[str] = ()) -> None:
 
 
 def _too_easy(pin: str, known: Iterable[str]) -> str:
-    steps = {(int(b) - int(a)) % 10 for a, b in zip(pin, pin[1:], strict=False)}
+    steps = {(int(b) - int(a)) % 10 for a, b in pairwise(pin)}
     if steps == {0}:
         return _("The same digit all along is tried first.")
     if steps in ({1}, {9}):
@@ -97,7 +98,7 @@ def try_pin(request: Any, tablet: Tablet, membership: Membership, pin: str) -> T
     """Whether ``pin`` opens the tablet for this member of its crew."""
     with transaction.atomic():
         # One try after the other: sent all at once, they would all be looked at before the first is counted.
-        locked_row = Membership.objects.select_for_update().select_related(None).get(pk=membership.pk)
+        locked_row = Membership.objects.select_for_update().get(pk=membership.pk)
         request.pin_name = locks.name_of(tablet.station_id, membership.pk)
         if locks.locked([membership], [tablet.station], timezone.now()):
             return Tried(None)

@@ -112,11 +112,11 @@ def _recognise(request: Any, now: datetime) -> None:
         return
     nobody_there = request.tablet and request.method == "POST" and kept.LEFT in request.POST
     if request.tablet and (nobody_there or _is_idle(request, now)):
-        who = [request.user.pk, by_pin["membership"] if by_pin else None]
-        request.left = Left(*who, bool(nobody_there))
+        user_pk, membership_pk = request.user.pk, by_pin["membership"] if by_pin else None
+        request.left = Left(user_pk, membership_pk, bool(nobody_there))
         _end(request)
         if not is_poll(request):
-            request.session[LEFT_KEY] = who
+            request.session[LEFT_KEY] = [user_pk, membership_pk]
         return
     wanted = request.session.get(PLACE_KEY)
     request.member = next((p for p in request.places if p.key == wanted), request.places[0])
@@ -152,8 +152,8 @@ def _is_idle(request: Any, now: datetime) -> bool:
 
 def _left_before(request: Any) -> Left | None:
     """Whose page this was sent from, where an earlier request found the session too old."""
-    who = request.session.get(LEFT_KEY)
-    return Left(*who, kept.LEFT in request.POST) if who else None
+    user_pk, membership_pk = request.session.get(LEFT_KEY, (None, None))
+    return Left(user_pk, membership_pk, kept.LEFT in request.POST) if user_pk else None
 
 
 def _end(request: Any) -> None:
@@ -167,10 +167,10 @@ def _end(request: Any) -> None:
 
 def _after(request: Any, response: HttpResponse, now: datetime) -> None:
     """What stays of a request on a tablet: a touch, and nothing that was shown."""
-    if request.kept and request.method == "POST" and request.get_full_path() == request.kept.path:
-        # Sent once more, and taken or shown again beside its errors.
-        if response.status_code < 400 or response.status_code == 422:
-            kept.forget(request.session, request.member.user.pk)
+    was_sent = request.kept and request.method == "POST" and request.get_full_path() == request.kept.path
+    if was_sent and (response.status_code < 400 or response.status_code == 422):
+        # Taken, or shown again beside its errors.
+        kept.forget(request.session, request.member.user.pk)
     if not request.user.is_authenticated or is_poll(request):
         return
     request.session.pop(LEFT_KEY, None)

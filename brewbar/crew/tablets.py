@@ -47,9 +47,7 @@ def revoke(tablet: Tablet, by: User, now: datetime) -> None:
 
 def _note(tablet: Tablet, what: str, by: User) -> None:
     cafe = tablet.station.cafe
-    record.note(
-        company=cafe.company, cafe=cafe, about=Change.About.SIGN_IN, what=what, subject=tablet, by=by
-    )
+    record.note(company=cafe.company, cafe=cafe, about=Change.About.SIGN_IN, what=what, subject=tablet, by=by)
 
 
 def found(key: str) -> Tablet | None:

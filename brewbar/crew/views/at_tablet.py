@@ -129,5 +129,7 @@ def _not_the_pin(membership: Membership, left: int) -> str:
     said = _("That is not the PIN of %(name)s.") % {"name": membership.user}
     if left > SAY_HOW_MANY_ARE_LEFT:
         return said
-    more = ngettext("%(left)d more try before it is locked.", "%(left)d more tries before it is locked.", left)
+    more = ngettext(
+        "%(left)d more try before it is locked.", "%(left)d more tries before it is locked.", left
+    )
     return f"{said} {more % {'left': left}}"

@@ -61,7 +61,9 @@ def tablet_revoke(request: Any, pk: int) -> HttpResponse:
 
 @head_baristas("POST")
 def unlock(request: Any, pk: int) -> HttpResponse:
-    crew = Membership.objects.active().filter(cafe=request.member.cafe).select_related("user", "cafe__company")
+    crew = (
+        Membership.objects.active().filter(cafe=request.member.cafe).select_related("user", "cafe__company")
+    )
     membership = get_object_or_404(crew, pk=pk)
     if locks.unlock(membership, request.user):
         messages.success(request, _("%(name)s may try the PIN again.") % {"name": membership.user})
