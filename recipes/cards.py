@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 __all__ = [
     "CAUTION",
     "DRAWING",
+    "SHEET",
     "SIZES",
     "CardContent",
     "Size",
@@ -39,8 +40,10 @@ __all__ = [
     "unprintable",
 ]
 
-Size = Literal["a6", "a5", "a4"]
+Size = Literal["a6", "a5", "a4", "sheet"]
 SIZES: tuple[Size, ...] = ("a6", "a5", "a4")
+SHEET: Size = "sheet"
+"""Four cards, a little smaller than A6, to an A4 page with marks to cut along."""
 ROOT = Path(__file__).resolve().parent.parent
 DRAWING = ROOT / "templates" / "recipes" / "card.typ"
 
@@ -87,7 +90,7 @@ def content_of(slot: Slot, base_url: str, printed_at: datetime) -> CardContent:
 
 
 def card_pdf(contents: CardContent | Sequence[CardContent], size: Size, now: datetime) -> bytes:
-    """A page for each card. The same contents at the same `now` give the same bytes."""
+    """A page for each card, or for four on a sheet. The same contents at the same `now` give the same bytes."""
     return drawn(contents, size, now, "pdf")
 
 
@@ -105,8 +108,8 @@ def drawn(
 ) -> bytes:
     """The card or cards as a file; `ppi` is the sharpness of a png."""
     cards = [contents] if isinstance(contents, CardContent) else list(contents)
-    if size not in SIZES:
-        raise ValueError(f"A card is a6, a5 or a4, not {size!r}.")
+    if size not in (*SIZES, SHEET):
+        raise ValueError(f"A card is a6, a5 or a4, or one of four on a sheet, not {size!r}.")
     if not cards:
         raise ValueError("There is no card to draw.")
     if now.tzinfo is None:

@@ -6,6 +6,7 @@ app_name = "recipes"
 urlpatterns = [
     path("board/", board.board, name="board"),
     path("board/cards.pdf", cards.board_cards, name="board_cards"),
+    path("board/printed/", cards.printed, name="board_printed"),
     path("board/slots/<int:pk>/", board.slot, name="slot"),
     path("board/slots/<int:pk>/grind/", board.slot_grind, name="slot_grind"),
     path("board/slots/<int:pk>/leave/", planning.slot_leave, name="slot_leave"),

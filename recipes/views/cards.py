@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 from hashlib import sha256
+from http import HTTPStatus
 from typing import Any
 
 from django.conf import settings
@@ -16,10 +17,11 @@ from django.utils.cache import get_conditional_response
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
 
-from brewbar.crew.access import at_the_bar
-from recipes.cards import CAUTION, SIZES, CardContent, Size, card_pdf, card_svg, content_of, look
+from brewbar.crew.access import at_the_bar, head_baristas
+from recipes.cards import CAUTION, SHEET, SIZES, CardContent, Size, card_pdf, card_svg, content_of, look
 from recipes.codes import follower
 from recipes.models import Slot
+from recipes.printing import note_prints, papers_of, to_throw_away
 from recipes.publishing import board_as_it_stands, slot_as_it_stands
 from recipes.timeline import plan_rows
 
@@ -57,23 +59,51 @@ def card_picture(request: Any, pk: int) -> HttpResponse:
 @at_the_bar("GET")
 def card_print(request: Any, pk: int) -> HttpResponse:
     slot, size, now = _published(request, pk), _size(request), timezone.now()
-    content = content_of(slot, settings.BASE_URL, now)
-    answer = _drawn(request, [content], size, now, "application/pdf", lambda: card_pdf(content, size, now))
+    answer = _printed(request, [slot], size, now)
     return _named(answer, slugify(f"card {slot.station} {slot.version}") or "card", size)
 
 
 @at_the_bar("GET")
 def board_cards(request: Any) -> HttpResponse:
-    """Every live card of the café's board, a page each."""
-    size, now, cafe = _size(request), timezone.now(), request.member.cafe
-    board_as_it_stands(cafe, now)
-    slots = Slot.objects.for_member(request.member).filter(board__cafe=cafe).live().for_card()
-    contents = [content_of(slot, settings.BASE_URL, now) for slot in slots]
-    if not contents:
-        messages.info(request, _("Nothing is on the board, so there is no card to print."))
+    """The live cards of the café's board in one file: all, or those that are missing or out of date."""
+    size, now, cafe = _size(request, SHEET), timezone.now(), request.member.cafe
+    board = board_as_it_stands(cafe, now)
+    wanted = request.GET.get("which") == "wanted"
+    slots = [paper.slot for paper in papers_of(board) if paper.wants_printing or not wanted]
+    if not slots:
+        messages.info(
+            request,
+            _("Every printed card is up to date.")
+            if wanted
+            else _("Nothing is on the board, so there is no card to print."),
+        )
         return redirect("recipes:board")
+    return _named(_printed(request, slots, size, now), slugify(f"cards {cafe}") or "cards", size)
+
+
+@head_baristas("GET")
+def printed(request: Any) -> HttpResponse:
+    """What lies at the stations, against what is live."""
+    now, cafe = timezone.now(), request.member.cafe
+    board = board_as_it_stands(cafe, now)
+    papers = papers_of(board)
+    context = {
+        "cafe": cafe,
+        "papers": papers,
+        "wanted": [paper for paper in papers if paper.wants_printing],
+        "gone": to_throw_away(board, now),
+        "today": cafe.business_day(now),
+    }
+    return render(request, "recipes/board_printed.html", context)
+
+
+def _printed(request: Any, slots: list[Slot], size: Size, now: datetime) -> HttpResponse:
+    """The cards to print, remembered as printed unless the browser has them already."""
+    contents = [content_of(slot, settings.BASE_URL, now) for slot in slots]
     answer = _drawn(request, contents, size, now, "application/pdf", lambda: card_pdf(contents, size, now))
-    return _named(answer, slugify(f"cards {cafe}") or "cards", size)
+    if request.method == "GET" and answer.status_code == HTTPStatus.OK:
+        note_prints(slots, size, getattr(request.member, "user", None), now)
+    return answer
 
 
 def _published(request: Any, pk: int) -> Slot:
@@ -81,9 +111,9 @@ def _published(request: Any, pk: int) -> Slot:
     return slot_as_it_stands(get_object_or_404(slots, pk=pk), timezone.now())
 
 
-def _size(request: Any) -> Size:
+def _size(request: Any, *more: Size) -> Size:
     asked = request.GET.get("size", SIZES[0]).lower()
-    if asked not in SIZES:
+    if asked not in (*SIZES, *more):
         raise Http404
     return asked
 
