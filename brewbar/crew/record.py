@@ -67,6 +67,11 @@ def _written(row: models.Model, field: models.Field[object, object]) -> str:
     return f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)
 
 
+def row_key(row: models.Model) -> str:
+    """What a row is called in the record for good, such as "recipes.kettle 12"."""
+    return f"{row._meta.label_lower} {row.pk}"
+
+
 def note(
     *,
     company: Company,
@@ -79,10 +84,12 @@ def note(
     after: Mapping[str, str] | None = None,
     why: str = "",
     by_name: str = "",
+    row: models.Model | None = None,
 ) -> Change:
     """Add to the record; of ``before`` and ``after`` only what differs is kept.
 
-    ``about`` is a `Change.About`; ``what`` a short phrase such as "renamed". ``by`` is None for the server's
+    ``about`` is a `Change.About`; ``what`` a short phrase such as "renamed"; ``row`` what the subject stands for,
+    where that is not a row itself. ``by`` is None for the server's
     console, or for somebody not signed in whom ``by_name`` names. Raises RuntimeError outside a transaction.
     """
     if not transaction.get_connection().in_atomic_block:
@@ -91,6 +98,7 @@ def note(
     differing = [name for name in {**old, **new} if old.get(name, "") != new.get(name, "")]
     old = {name: old[name] for name in differing if old.get(name)}
     new = {name: new[name] for name in differing if new.get(name)}
+    row = subject if row is None and isinstance(subject, models.Model) else row
     change = Change(
         company=company,
         cafe=cafe,
@@ -101,6 +109,7 @@ def note(
         about=about,
         what=Truncator(what).chars(200),
         subject=Truncator(str(subject)).chars(200),
+        row=row_key(row) if row is not None and row.pk else "",
         before=old,
         after=new,
         why=Truncator(why).chars(300),
@@ -148,6 +157,12 @@ def looked_up(
     for word in words:
         rows = rows.filter(words__contains=word)
     found: QuerySet[Change] = rows.select_related("cafe")
+    return found
+
+
+def of_row(member: Member, row: models.Model) -> QuerySet[Change]:
+    """What ``member`` may read of what was changed in ``row``, newest first."""
+    found: QuerySet[Change] = Change.objects.for_member(member).filter(row=row_key(row))
     return found
 
 

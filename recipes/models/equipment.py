@@ -280,6 +280,9 @@ class InstrumentReach(models.Model):
     name = models.CharField(max_length=40)
     relative_U_tds = models.FloatField()
     """Expanded uncertainty (k = 2) of a mean of two drops, % TDS, for comparisons on this instrument."""
+    checked_at = models.DateTimeField(null=True, blank=True)
+    """When it was last looked whether it reads right, and how that went."""
+    check_passed = models.BooleanField(null=True, blank=True)
 
     objects = CafeRows.as_manager()
 

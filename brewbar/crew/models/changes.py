@@ -51,6 +51,8 @@ class Change(models.Model):
     about = models.CharField(max_length=10, choices=About.choices)
     what = models.CharField(max_length=200)
     subject = models.CharField(max_length=200)
+    row = models.CharField(max_length=40, blank=True)
+    """Which row the subject is, whatever it is called later: see `brewbar.crew.record.row_key`."""
     before = models.JSONField(default=dict)
     after = models.JSONField(default=dict)
     why = models.CharField(max_length=300, blank=True)
@@ -61,7 +63,10 @@ class Change(models.Model):
 
     class Meta:
         ordering = ["-at", "-pk"]
-        indexes = [models.Index(fields=["company", "-at"], name="change_company_time")]
+        indexes = [
+            models.Index(fields=["company", "-at"], name="change_company_time"),
+            models.Index(fields=["company", "row"], name="change_company_row"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.at:%Y-%m-%d %H:%M} {self.by_name}: {self.what} {self.subject}"
