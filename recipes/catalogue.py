@@ -15,8 +15,21 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from brewbar.crew.models import Change, Company, User
+from brewbar.crew.record import note, snapshot
 from brewbar.crew.tenancy import Retirable
-from recipes.models import Board, Brewer, Coffee, Grinder, Kettle, Paper, Recipe, RoastBatch, Slot
+from recipes.models import (
+    Board,
+    Brewer,
+    BrewWater,
+    Coffee,
+    Grinder,
+    Kettle,
+    Paper,
+    Recipe,
+    RoastBatch,
+    Slot,
+)
 
 WAY_FROM_A_SLOT: dict[type[models.Model], str] = {
     Coffee: "card__recipe__coffee",
@@ -44,21 +57,34 @@ class OnABoard(NotDone):
     """A board shows it, or is going to."""
 
 
-def save(row: Retirable) -> None:
+class InUse(NotDone):
+    """The bar brews with it now."""
+
+
+ABOUT: dict[type[models.Model], str] = {
+    Coffee: Change.About.COFFEE,
+    RoastBatch: Change.About.COFFEE,
+    Recipe: Change.About.RECIPE,
+}
+"""Where the record keeps what was changed; all else is equipment."""
+
+
+def save(row: Retirable, by: User) -> None:
     """Save a coffee, a batch, a piece of equipment or a recipe's name, new or changed. Raises NameTaken."""
-    changed = row.pk is not None
     try:
         with transaction.atomic():
+            before = told(type(row)._default_manager.get(pk=row.pk)) if row.pk else None
             row.save()
-            if changed:
+            noted_change(row, by, before)
+            if before is not None:
                 shown_on = _slots_with(row).filter(published_at__isnull=False).values("board")
                 Board.objects.filter(pk__in=shown_on).update(revision=F("revision") + 1)
     except IntegrityError as error:
         raise NameTaken(_("%(name)s exists already.") % {"name": row}) from error
 
 
-def retire(row: Retirable) -> None:
-    """Take something out of use; whatever was brewed with it stays. Raises OnABoard."""
+def retire(row: Retirable, by: User) -> None:
+    """Take something out of use; whatever was brewed with it stays. Raises OnABoard, or InUse of a water."""
     with transaction.atomic():
         # Nobody plans or publishes with it between the look and the write.
         list(
@@ -72,7 +98,56 @@ def retire(row: Retirable) -> None:
                 _("%(name)s is on the board, or planned for it: %(there)s. Change that first.")
                 % {"name": name_of(row), "there": there}
             )
+        if isinstance(row, BrewWater) and BrewWater.objects.select_for_update().get(pk=row.pk).in_use_since:
+            raise InUse(
+                _("The bar brews with %(name)s now. Say first what it brews with instead.") % {"name": row}
+            )
         row.retire()
+        noted(row, _("retired"), by)
+
+
+def bring_back(row: Retirable, by: User) -> None:
+    """Have something in use again that was retired."""
+    with transaction.atomic():
+        row.bring_back()
+        noted(row, _("brought back"), by)
+
+
+def told(row: models.Model) -> dict[str, str]:
+    """What people fill in of ``row``, for the record; which café it stands in is said there anyway."""
+    filled_in = (field for field in row._meta.concrete_fields if field.editable and not field.primary_key)
+    return snapshot(row, [field.name for field in filled_in if field.name not in {"cafe", "company"}])
+
+
+def noted_change(row: models.Model, by: User, before: Mapping[str, str] | None) -> None:
+    """Add to the record that ``row`` was added, or what of it differs from ``before`` now."""
+    after = told(row)
+    if before is None:
+        noted(row, _("added"), by, after=after)
+    elif before != after:
+        noted(row, _("changed"), by, before, after)
+
+
+def noted(
+    row: models.Model,
+    what: str,
+    by: User,
+    before: Mapping[str, str] | None = None,
+    after: Mapping[str, str] | None = None,
+    why: str = "",
+) -> None:
+    """Add a change of a coffee or of equipment to the record."""
+    note(
+        company=_company_of(row),
+        cafe=getattr(row, "cafe", None),
+        about=ABOUT.get(type(row), Change.About.EQUIPMENT),
+        what=what,
+        subject=row,
+        by=by,
+        before=before,
+        after=after,
+        why=why,
+    )
 
 
 def place_of(slot: Slot) -> str:
@@ -102,11 +177,11 @@ def _slots_with(row: models.Model) -> QuerySet[Slot]:
     return slots.filter(**{way: row}) if way else slots.none()
 
 
-def _company_of(row: models.Model) -> int:
+def _company_of(row: models.Model) -> Company:
     for owner in ("cafe", "coffee"):
         if hasattr(row, owner):
             row = getattr(row, owner)
-    company: int = row.company_id  # type: ignore[attr-defined]  # every way up ends at a company
+    company: Company = row.company  # type: ignore[attr-defined]  # every way up ends at a company
     return company
 
 
@@ -130,10 +205,11 @@ def next_marks(batch: RoastBatch) -> list[str]:
     return [*marks, "used_up_on"] if batch.frozen_on else [*marks, "frozen_on", "used_up_on"]
 
 
-def mark(batch: RoastBatch, what: str, today: date) -> None:
+def mark(batch: RoastBatch, what: str, today: date, by: User) -> None:
     """Write down that ``what`` happened to a batch today. Raises NotDone."""
     with transaction.atomic():
         batch = RoastBatch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
+        before = snapshot(batch, [what])
         words = {"label": batch.label, "what": MARKS[what]}
         if what not in next_marks(batch):
             raise NotDone(_("%(label)s cannot be marked %(what)s now. This is how it stands.") % words)
@@ -141,6 +217,7 @@ def mark(batch: RoastBatch, what: str, today: date) -> None:
         if wrong := dict(out_of_order(dates_of(batch), today)):
             raise NotDone(wrong.get(what) or next(iter(wrong.values())))
         batch.save(update_fields=[what])
+        noted(batch, str(MARKS[what]), by, before, snapshot(batch, [what]))
 
 
 DATES = ("roasted_on", "received_on", "opened_on", "frozen_on", "thawed_on", "used_up_on")

@@ -99,7 +99,7 @@ def batch_mark(request: Any, pk: int) -> HttpResponse:
     batch, what = _batch(request.member, pk), request.POST.get("what", "")
     try:
         if what in catalogue.MARKS:
-            catalogue.mark(batch, what, _today(request.member))
+            catalogue.mark(batch, what, _today(request.member), request.user)
             said = _("%(label)s is marked %(what)s today. Open it to put another day, or none.")
             messages.success(request, said % {"label": batch.label, "what": catalogue.MARKS[what]})
     except catalogue.NotDone as reason:
@@ -120,7 +120,7 @@ def _write(request: Any, form: CoffeeForm | BatchForm, name: str = "") -> HttpRe
     coffee = row if isinstance(row, Coffee) else row.coffee
     if request.method == "POST" and form.is_valid():
         try:
-            catalogue.save(row)
+            catalogue.save(row, request.user)
         except catalogue.NameTaken as taken:
             form.add_error(form.named, str(taken))
         else:
@@ -134,10 +134,10 @@ def _retire_or_bring_back(request: Any, row: Coffee | RoastBatch) -> None:
     words = {"name": catalogue.name_of(row)}
     try:
         if "bring_back" in request.POST:
-            row.bring_back()
+            catalogue.bring_back(row, request.user)
             messages.success(request, _("%(name)s is in use again.") % words)
         else:
-            catalogue.retire(row)
+            catalogue.retire(row, request.user)
             messages.success(request, _("%(name)s is retired. What was brewed with it stays.") % words)
     except catalogue.OnABoard as reason:
         messages.error(request, str(reason))

@@ -74,14 +74,14 @@ def thing_retire(request: Any, kind: Kind, pk: int) -> HttpResponse:
     row = get_object_or_404(kind.rows(request.member), pk=pk)
     try:
         if "bring_back" in request.POST:
-            row.bring_back()
+            catalogue.bring_back(row, request.user)
             messages.success(request, _("%(name)s is in use again.") % {"name": row})
         else:
-            catalogue.retire(row)
+            catalogue.retire(row, request.user)
             messages.success(
                 request, _("%(name)s is retired. What was brewed with it stays.") % {"name": row}
             )
-    except catalogue.OnABoard as reason:
+    except catalogue.NotDone as reason:
         messages.error(request, str(reason))
         return redirect(kind.address, pk)
     return redirect(_address(kind))
@@ -105,7 +105,7 @@ def _write(request: Any, kind: Kind, row: Any) -> HttpResponse:
     form = kind.form(request.POST or None, instance=row)
     if request.method == "POST" and form.is_valid():
         try:
-            catalogue.save(row)
+            catalogue.save(row, request.user)
         except catalogue.NameTaken as taken:
             form.add_error(form.named, str(taken))
         else:

@@ -126,7 +126,7 @@ def recipe_rename(request: Any, pk: int) -> HttpResponse:
     form = NameForm(request.POST or None, instance=recipe, member=request.member)
     if request.method == "POST" and form.is_valid():
         try:
-            catalogue.save(form.save(commit=False))
+            catalogue.save(form.save(commit=False), request.user)
         except catalogue.NameTaken as taken:
             form.add_error("name", str(taken))
         else:

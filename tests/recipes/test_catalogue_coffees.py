@@ -206,7 +206,7 @@ def test_a_mark_that_is_none_changes_nothing(client, coffee):
 def test_a_batch_is_not_marked_before_it_was_roasted(coffee):
     batch = make.batch(coffee, roasted_on=date(2026, 3, 2))
     with pytest.raises(catalogue.NotDone, match="before it was roasted"):
-        catalogue.mark(batch, "opened_on", date(2026, 3, 1))
+        catalogue.mark(batch, "opened_on", date(2026, 3, 1), make.person())
 
 
 def test_a_batch_used_up_on_the_board_is_pointed_out(cafe, head, client, coffee, today):

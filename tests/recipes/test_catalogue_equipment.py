@@ -224,7 +224,7 @@ def test_what_is_on_the_board_says_where_and_cannot_be_retired_under_it(cafe, he
 
 def test_what_is_planned_cannot_be_retired_either(cafe, head):
     with pytest.raises(catalogue.OnABoard):
-        catalogue.retire(make.planned_slot(cafe, by=head).kettle)
+        catalogue.retire(make.planned_slot(cafe, by=head).kettle, head)
 
 
 def test_a_new_name_reaches_the_boards_that_show_it_and_no_other(cafe, head, client):
