@@ -1,9 +1,8 @@
-"""Fields for what is measured at the bar: masses, drops, degrees, and moments on the café's own clock."""
+"""Fields for what is measured at the bar: masses, drops, degrees, and which of a few pieces it was done with."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from datetime import UTC, datetime, tzinfo
 from decimal import Decimal
 from typing import Any
 
@@ -13,8 +12,6 @@ from django.utils.translation import gettext_lazy as _
 
 from brewbar.units import fixed, parse_clock, trimmed
 from recipes.forms.fields import NumberField
-
-WALL_TIME = "%Y-%m-%dT%H:%M"
 
 
 class MassField(NumberField):
@@ -52,34 +49,6 @@ class DegreesField(NumberField):
     def __init__(self, **kwargs: Any) -> None:
         limits = {"min_value": 0, "max_value": 100, "decimal_places": 1, "required": False}
         super().__init__(widget=_with_unit("°C"), **limits | kwargs)
-
-
-class WallTimeField(forms.Field):
-    """A moment as the clock on the café's wall showed it."""
-
-    def __init__(self, zone: tzinfo, **kwargs: Any) -> None:
-        self.zone = zone
-        super().__init__(widget=forms.DateTimeInput(attrs={"type": "datetime-local"}), **kwargs)
-
-    def to_python(self, value: Any) -> datetime | None:
-        if value in self.empty_values:
-            return None
-        try:
-            wall = datetime.fromisoformat(str(value)).replace(tzinfo=None)
-        except ValueError as error:
-            raise ValidationError(_("Enter day and time, such as 2026-03-01 09:40.")) from error
-        # In UTC at once: times of one zone that come twice in a night equal no time of another.
-        at = wall.replace(tzinfo=self.zone).astimezone(UTC)
-        if at.astimezone(self.zone).replace(tzinfo=None) != wall:
-            raise ValidationError(_("The clocks went forward over this time: it never was."))
-        return at
-
-    def has_changed(self, initial: Any, data: Any) -> bool:
-        """The page shows whole minutes, and a minute that comes twice only once: what is left so is unchanged."""
-        return str(self.prepare_value(initial) or "") != str(data or "")
-
-    def prepare_value(self, value: Any) -> Any:
-        return value.astimezone(self.zone).strftime(WALL_TIME) if isinstance(value, datetime) else value
 
 
 class PieceField(forms.ChoiceField):

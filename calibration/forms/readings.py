@@ -31,10 +31,10 @@ from calibration.forms.brew_fields import (
     DropField,
     MassField,
     PieceField,
-    WallTimeField,
     brew_time_s,
 )
 from calibration.models import Reading, Refractometer
+from recipes.forms.fields import WallTimeField
 from recipes.models import Grinder, Kettle, RoastBatch, Server, Slot, SlotSetting
 
 FEWEST_DROPS = 2

@@ -1,16 +1,19 @@
-"""Fields that read numbers as people write them: a decimal comma, minutes:seconds."""
+"""Fields that read what people write: a decimal comma, minutes:seconds, a moment on the café's own clock."""
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, tzinfo
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
 
 from brewbar.units import clock, fixed, parse_clock, parse_decimal, trimmed
 
 STRENGTH_DECIMALS = 2
+WALL_TIME = "%Y-%m-%dT%H:%M"
 
 
 class NumberField(forms.DecimalField):
@@ -68,3 +71,31 @@ class ClockField(forms.IntegerField):
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         # No inputmode: the number pads of phones have no colon.
         return {"autocomplete": "off", "size": 5}
+
+
+class WallTimeField(forms.Field):
+    """A moment as the clock on the café's wall showed it."""
+
+    def __init__(self, zone: tzinfo, **kwargs: Any) -> None:
+        self.zone = zone
+        super().__init__(widget=forms.DateTimeInput(attrs={"type": "datetime-local"}), **kwargs)
+
+    def to_python(self, value: Any) -> datetime | None:
+        if value in self.empty_values:
+            return None
+        try:
+            wall = datetime.fromisoformat(str(value)).replace(tzinfo=None)
+        except ValueError as error:
+            raise ValidationError(_("Enter day and time, such as 2026-03-01 09:40.")) from error
+        # In UTC at once: times of one zone that come twice in a night equal no time of another.
+        at = wall.replace(tzinfo=self.zone).astimezone(UTC)
+        if at.astimezone(self.zone).replace(tzinfo=None) != wall:
+            raise ValidationError(_("The clocks went forward over this time: it never was."))
+        return at
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        """The page shows whole minutes, and a minute that comes twice only once: what is left so is unchanged."""
+        return str(self.prepare_value(initial) or "") != str(data or "")
+
+    def prepare_value(self, value: Any) -> Any:
+        return value.astimezone(self.zone).strftime(WALL_TIME) if isinstance(value, datetime) else value

@@ -13,8 +13,8 @@ from django.utils import timezone
 
 from brewbar.crew.models import Role
 from calibration import recording
-from calibration.forms.brew_fields import WallTimeField
 from calibration.models import Reading
+from recipes.forms.fields import WallTimeField
 from recipes.models import SlotSetting
 from tests import factories as make
 
