@@ -32,6 +32,7 @@ from recipes.models import (
     Recipe,
     RecipeVersion,
     RoastBatch,
+    Seen,
     Server,
     Slot,
     SlotSetting,
@@ -234,6 +235,17 @@ class _Loading:
         made = self.made[Reading]
         drops = [drop for key, entry in entries.items() for drop in recording.drops(entry, made[key])]
         Drop.objects.bulk_create(drops, batch_size=1000)
+        self._seen(made.values())
+
+    def _seen(self, readings: Iterable[Reading]) -> None:
+        """Who has brewed a version knows what changed with it."""
+        first: dict[tuple[int, int], datetime] = {}
+        for reading in sorted(readings, key=lambda reading: reading.entered_at):
+            first.setdefault((reading.slot_id, reading.barista_id), reading.entered_at)
+        Seen.objects.bulk_create(
+            (Seen(slot_id=slot, user_id=user, seen_at=at) for (slot, user), at in first.items()),
+            batch_size=500,
+        )
 
     def _entry(self, reading: rows.Reading) -> Entry:
         slot = self.made[Slot][reading.slot]

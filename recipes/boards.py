@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import groupby
 from typing import Any
@@ -12,9 +12,11 @@ from django.db.models import F, Window
 from django.db.models.functions import RowNumber
 from django.utils.translation import gettext as _
 
+from brewbar.crew.access import Place
 from brewbar.crew.models import Station
 from recipes.grinds import stepped
 from recipes.models import Board, Slot, SlotSetting
+from recipes.seen import News, Readers, news_for, readers_of
 from recipes.timeline import PlanRow, plan_rows
 
 SETTINGS_SHOWN, HISTORY_SHOWN = 8, 60
@@ -44,6 +46,10 @@ class OnBoard:
     higher: str | None
     plan_rows: list[PlanRow]
     history: tuple[Setting, ...]
+    told: News | None = None
+    """What changed that the one who looks has not read."""
+    readers: Readers | None = None
+    """For head baristas: who has read what changed."""
 
 
 @dataclass(frozen=True)
@@ -52,14 +58,18 @@ class AtStation:
     slots: tuple[OnBoard, ...]
 
 
-def live_board(board: Board, now: datetime) -> list[AtStation]:
-    """Every station that has something on it: three queries, however many there are."""
+def live_board(board: Board, now: datetime, place: Place | None = None) -> list[AtStation]:
+    """Every station that has something on it, as seen from ``place``; the queries do not grow with their number."""
     slots = list(board.slots.live().for_card())
     history: dict[int, list[Setting]] = {}
     for row in _last_settings(slots):
         history.setdefault(row.slot.card_id, []).append(Setting.of(row, row.slot))
     today = board.cafe.business_day(now)
-    shown = [_shown(slot, today, tuple(history.get(slot.card_id, ()))) for slot in slots]
+    shown = [_shown(slot, today, _newest_first(history.get(slot.card_id, ()))) for slot in slots]
+    if place is not None:
+        told = news_for(place, slots, now)
+        readers = readers_of(board.cafe, slots) if place.is_head else {}
+        shown = [replace(one, told=told.get(one.slot.pk), readers=readers.get(one.slot.pk)) for one in shown]
     return [
         AtStation(station, tuple(there))
         for station, there in groupby(shown, lambda one: one.slot.card.station)
@@ -81,6 +91,11 @@ def _shown(slot: Slot, today: Any, history: tuple[Setting, ...]) -> OnBoard:
     )
 
 
+def _newest_first(settings: Iterable[Setting]) -> tuple[Setting, ...]:
+    # What was planned before another was put on at once has the older row, and holds later.
+    return tuple(sorted(settings, key=lambda setting: (setting.at, setting.row.pk), reverse=True))
+
+
 def _last_settings(slots: list[Slot]) -> Iterable[SlotSetting]:
     """The newest few settings of each card, also from before its present slot."""
     place = Window(RowNumber(), partition_by=F("slot__card"), order_by=F("pk").desc())
@@ -99,10 +114,8 @@ def _last_settings(slots: list[Slot]) -> Iterable[SlotSetting]:
 def history_of(slot: Slot) -> list[Setting]:
     """Every setting of the slot's card, newest first, also from before this slot."""
     rows = SlotSetting.objects.filter(slot__card=slot.card_id, slot__published_at__isnull=False)
-    return [
-        Setting.of(row, row.slot)
-        for row in rows.select_related("slot__version", "roast_batch", "grinder", "set_by")[:HISTORY_SHOWN]
-    ]
+    rows = rows.select_related("slot__version", "roast_batch", "grinder", "set_by")[:HISTORY_SHOWN]
+    return list(_newest_first(Setting.of(row, row.slot) for row in rows))
 
 
 def settings_on(stations: Iterable[AtStation]) -> list[int]:

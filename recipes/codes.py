@@ -46,7 +46,7 @@ def resolve(member: Member, code: str, now: datetime, printed_number: int | None
     if slot is not None:
         return Resolved(card, slot, printed_number, live)
     withdrawn = card.slots.exclude(withdrawn_at=None).select_related("withdrawn_by", "version__recipe")
-    left = withdrawn.order_by("-pk").first()
+    left = withdrawn.order_by("-withdrawn_at", "-pk").first()
     return Resolved(card, None, printed_number, live, left, follower(left) if left else None)
 
 

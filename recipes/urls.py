@@ -9,6 +9,7 @@ urlpatterns = [
     path("board/printed/", cards.printed, name="board_printed"),
     path("board/slots/<int:pk>/", board.slot, name="slot"),
     path("board/slots/<int:pk>/grind/", board.slot_grind, name="slot_grind"),
+    path("board/slots/<int:pk>/seen/", board.slot_seen, name="slot_seen"),
     path("board/slots/<int:pk>/leave/", planning.slot_leave, name="slot_leave"),
     path("board/slots/<int:pk>/off/", planning.slot_off, name="slot_off"),
     path("board/slots/<int:pk>/keep/", planning.slot_keep, name="slot_keep"),

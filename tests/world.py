@@ -18,6 +18,7 @@ ROW_OF = {
     "recipes:slot_grind": "slot",
     "recipes:slot_leave": "slot",
     "recipes:slot_off": "slot",
+    "recipes:slot_seen": "slot",
     "recipes:slot_keep": "slot",
     "recipes:slot_drop": "planned",
     "recipes:board_station": "station",

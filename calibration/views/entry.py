@@ -21,6 +21,7 @@ from calibration.forms.readings import EntryForm
 from calibration.models import Reading
 from recipes import codes
 from recipes.models import Slot
+from recipes.seen import mark_seen
 from recipes.timeline import plan_rows
 
 READINGS_TO_KNOW_THE_STEPS = 5
@@ -62,7 +63,9 @@ def code(request: Any, code: str, printed: int | None = None) -> HttpResponse:
         raise PermissionDenied(_("Owners see the card; readings are entered by those who brew."))
     slot = _meant(request, found)
     if slot is None:
-        return render(request, "calibration/code_gone.html", {"found": found, "cafe": found.card.station.cafe})
+        return render(
+            request, "calibration/code_gone.html", {"found": found, "cafe": found.card.station.cafe}
+        )
     return _enter(request, "calibration/entry.html", slot, {"found": found})
 
 
@@ -124,6 +127,8 @@ def _save(request: Any, template: str, context: dict[str, Any], form: EntryForm)
     if form.is_valid():
         try:
             saved = recording.record(form.entry(), member.user, timezone.now())
+            # Who has brewed a version knows what changed with it.
+            mark_seen(saved.reading.slot, saved.reading.barista, timezone.now())
             messages.success(request, _("Saved."))
             return redirect("calibration:reading", uuid=saved.reading.uuid)
         except recording.Impossible as refusal:

@@ -12,9 +12,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from brewbar.crew.access import Place, at_the_bar, head_baristas
+from brewbar.crew.access import Place, at_the_bar, brewers, head_baristas
 from brewbar.web.forms import render_form
-from recipes import adjusting, boards, due, publishing, turns
+from recipes import adjusting, boards, due, publishing, seen, turns
 from recipes.forms.board import AdjustForm, TapForm
 from recipes.models import Board, Slot
 
@@ -50,7 +50,7 @@ def _is_older(seen: Any, board: Board) -> bool:
 
 
 def _board(member: Place, board: Board, now: datetime) -> dict[str, Any]:
-    stations = boards.live_board(board, now)
+    stations = boards.live_board(board, now, member)
     return {
         "board": board,
         "cafe": member.cafe,
@@ -97,6 +97,17 @@ def slot_grind(request: Any, pk: int) -> HttpResponse:
     return redirect("recipes:board")
 
 
+@brewers("POST")
+def slot_seen(request: Any, pk: int) -> HttpResponse:
+    """Somebody has read what changed. Without htmx it leads back to where they read it."""
+    slots = Slot.objects.for_member(request.member).filter(published_at__isnull=False)
+    slot = get_object_or_404(slots, pk=pk)
+    seen.mark_seen(slot, request.member.user, timezone.now())
+    if request.htmx:
+        return render(request, "recipes/_slot_seen.html", {"slot": slot})
+    return redirect("recipes:card", slot.pk) if "on_card" in request.POST else redirect("recipes:board")
+
+
 @head_baristas("GET", "POST")
 def slot(request: Any, pk: int) -> HttpResponse:
     """Batch, grinder and a typed setting of a live slot."""
@@ -117,5 +128,12 @@ def slot(request: Any, pk: int) -> HttpResponse:
             return redirect("recipes:board")
     cafe = slot.board.cafe
     today = cafe.business_day(now)
-    context = {"form": form, "slot": slot, "history": boards.history_of(slot), "cafe": cafe, "today": today}
+    context = {
+        "form": form,
+        "slot": slot,
+        "history": boards.history_of(slot),
+        "readers": seen.readers_of(cafe, [slot])[slot.pk],
+        "cafe": cafe,
+        "today": today,
+    }
     return render_form(request, "recipes/board_slot.html", context)

@@ -23,6 +23,7 @@ from recipes.codes import follower
 from recipes.models import Slot
 from recipes.printing import note_prints, papers_of, to_throw_away
 from recipes.publishing import board_as_it_stands, slot_as_it_stands
+from recipes.seen import news_for
 from recipes.timeline import plan_rows
 
 
@@ -38,6 +39,7 @@ def card(request: Any, pk: int) -> HttpResponse:
             "plan_rows": rows,
             "sizes": SIZES,
             "caution": CAUTION,
+            "told": news_for(request.member, [slot], timezone.now()).get(slot.pk),
         }
         return render(request, "recipes/card.html", context)
     live = follower(slot)
