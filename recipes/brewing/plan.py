@@ -1,9 +1,11 @@
 """The front door to pour plans: their shapes, and `review`, which says what is wrong and what mends it.
 
-The shapes and their arithmetic stand in `pours`, the rules in `refusals` and `cautions`.
+The shapes and their arithmetic stand in `pours`, the rules in `refusals` and `cautions`, two plans side by side
+in `comparison`, and a plan for more or fewer cups in `scaling`.
 """
 
 from recipes.brewing.cautions import CAUTIONS
+from recipes.brewing.comparison import Comparison, compare
 from recipes.brewing.findings import Bar, Finding, Severity
 from recipes.brewing.pours import (
     After,
@@ -19,22 +21,27 @@ from recipes.brewing.pours import (
     timeline,
 )
 from recipes.brewing.refusals import REFUSALS
+from recipes.brewing.scaling import Scaled, scale
 from recipes.brewing.water import boiling_point_C
 
 __all__ = [
     "After",
+    "Comparison",
     "Finding",
     "Instrument",
     "Kettle",
     "Pattern",
     "Pour",
     "PourPlan",
+    "Scaled",
     "Severity",
     "added_g",
     "brew_ratio",
+    "compare",
     "ends_at_s",
     "gaps",
     "review",
+    "scale",
     "timeline",
 ]
 

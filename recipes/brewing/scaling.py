@@ -1,0 +1,142 @@
+"""A plan for more or for fewer cups at the same brew ratio, and what does not grow with them.
+
+What scales is mass: dose, brew water, bypass, ice and the weight each pour ends at. Flow and spout height stay,
+since they are what one gram of water does to the bed: a stream of the same flow from the same height lands at
+the same speed and breaks up at the same height, and it is the flow that the hand is used to and the kettle can
+hold. So a pour of twice the water lasts twice as long, and a pour that it would run into begins later.
+
+Times stay where they can: a bloom rests because gas leaves the bed, which takes as long in a deep bed as in a
+shallow one. Common practice, no source. Only two kinds of pours move: one that would begin before the one before
+it ends, and one that goes on from the one before it without a pause, which it still does.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from math import ceil, isfinite
+
+from brewbar.units import clock, fixed, ratio
+from recipes.brewing.findings import Finding, Severity, Where, plain
+from recipes.brewing.pours import Pour, PourPlan, added_g, ends_at_s, gaps
+
+SMALLEST_IN_WHOLE_GRAMS_G = 10.0
+"""A pour below it is written to the tenth: half a gram would be more than a twentieth of it. The house's choice."""
+NO_PAUSE_S = 1.0
+"""Starts are whole seconds, so a pour that goes on at once may begin up to this long after the one before."""
+SAME_DOSE_G = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Scaled:
+    """plan: the same brew for another dose; findings: which pours had to move, and what does not scale."""
+
+    plan: PourPlan
+    findings: tuple[Finding, ...]
+
+
+def scale(plan: PourPlan, factor: float) -> Scaled:
+    """The plan for `factor` times the dose. Targets and tolerances stay, the brew time among them.
+
+    Raises ValueError for a factor that is not above 0. What a draft leaves open stays open.
+    """
+    if not isfinite(factor) or factor <= 0:
+        raise ValueError(f"A plan is scaled by a number above 0, not by {factor}.")
+    if factor == 1:
+        return Scaled(plan, ())
+    dose_g = None if plan.dose_g is None else float(fixed(factor * plan.dose_g, 1))
+    by = dose_g / plan.dose_g if dose_g and plan.dose_g else factor
+    decimals = _decimals(plan, by, dose_g)
+
+    def scaled_g(mass_g: float) -> float:
+        return float(fixed(by * mass_g, decimals))
+
+    water_g = None if plan.water_g is None else scaled_g(plan.water_g)
+    # By the rounded water, so that whatever was poured up to the brew water still is.
+    of_water = water_g / plan.water_g if water_g and plan.water_g else by
+    heavier = replace(
+        plan,
+        dose_g=dose_g,
+        water_g=water_g,
+        bypass_g=scaled_g(plan.bypass_g),
+        ice_g=scaled_g(plan.ice_g),
+        pours=tuple(
+            replace(pour, to_g=None if pour.to_g is None else float(fixed(of_water * pour.to_g, decimals)))
+            for pour in plan.pours
+        ),
+    )
+    moved = replace(heavier, pours=_in_time(plan, heavier))
+    return Scaled(moved, (*what_does_not_scale(plan, moved), *_what_moved(plan, moved)))
+
+
+def _decimals(plan: PourPlan, by: float, dose_g: float | None) -> int:
+    """0 where whole grams will do: they did before, none is a large part of a pour, and the ratio shows alike."""
+    masses = [plan.water_g, plan.bypass_g, plan.ice_g, *(pour.to_g for pour in plan.pours)]
+    if any(mass is not None and mass != round(mass) for mass in masses):
+        return 1
+    if any(added is not None and by * added < SMALLEST_IN_WHOLE_GRAMS_G for added in added_g(plan)):
+        return 1
+    if dose_g and plan.dose_g and plan.water_g is not None:
+        whole = ratio(float(fixed(by * plan.water_g, 0)), dose_g)
+        return 0 if whole == ratio(plan.water_g, plan.dose_g) else 1
+    return 0
+
+
+def _in_time(before: PourPlan, after: PourPlan) -> tuple[Pour, ...]:
+    """The pours of `after`, none beginning before the one before it ends; starts are whole seconds."""
+    pours: list[Pour] = []
+    pauses = (None, *gaps(before))
+    for pour, pause in zip(after.pours, pauses[: len(after.pours)], strict=True):
+        end = ends_at_s(replace(after, pours=tuple(pours)))[-1] if pours else None
+        start = pour.starts_at_s
+        if start is not None and end is not None:
+            earliest = float(ceil(round(end, 6)))
+            goes_on = pause is not None and pause < NO_PAUSE_S
+            start = earliest if goes_on else max(start, earliest)
+        pours.append(replace(pour, starts_at_s=start))
+    return tuple(pours)
+
+
+def _what_moved(before: PourPlan, after: PourPlan) -> Iterator[Finding]:
+    pauses = (None, *gaps(before))
+    for index, (old, new) in enumerate(zip(before.pours, after.pours, strict=True)):
+        was, now = old.starts_at_s, new.starts_at_s
+        if was is None or now is None or was == now:
+            continue
+        what = f"Pour {index + 1} begins at {clock(now)} instead of {clock(was)}: "
+        pause = pauses[index]
+        if pause is not None and pause < NO_PAUSE_S:
+            what += "it goes on from the pour before it without a pause, as it did."
+            mend = ""
+        else:
+            what += "at the same flow the pour before it ends only then, and the pause between them is gone."
+            mend = "Begin it later if the water stands too high, or pour faster if the kettle can hold that."
+        yield _warning("pour-moved", index, "starts_at_s", what, mend)
+
+
+def what_does_not_scale(before: PourPlan, after: PourPlan) -> Iterator[Finding]:
+    """Bed depth and drawdown, which follow the dose and not the cups. Common practice, no source."""
+    if before.dose_g is None or after.dose_g is None or abs(before.dose_g - after.dose_g) < SAME_DOSE_G:
+        return
+    deeper = after.dose_g > before.dose_g
+    bed = "deeper and drains more slowly" if deeper else "shallower and drains faster"
+    what = (
+        f"This was written for {plain(before.dose_g)} g. Brew time and bed depth do not scale with the cups: "
+        f"with {plain(after.dose_g)} g in the same brewer the bed is {bed}."
+    )
+    mend = f"The grind usually goes {'coarser' if deeper else 'finer'}. Brew it once, then set the brew time"
+    brew_time_s = after.brew_time_s
+    if brew_time_s is not None and brew_time_s == before.brew_time_s:
+        mend += f"; {clock(brew_time_s)} is still the old one"
+    yield _warning("time-not-scaled", "plan", "brew_time_s", what, f"{mend}.")
+
+
+def dose_the_brewer_takes(plan: PourPlan, brewer: str, largest_dose_g: float | None) -> Iterator[Finding]:
+    """A dose above the largest that the brewer is said to take."""
+    if plan.dose_g is not None and largest_dose_g is not None and plan.dose_g > largest_dose_g:
+        largest = plain(largest_dose_g)
+        what = f"A dose of {plain(plan.dose_g)} g is more than the brewer {brewer} takes, {largest} g."
+        mend = f"Choose a larger brewer, or a dose of {largest} g or less."
+        yield _warning("dose-too-large", "plan", "dose_g", what, mend)
+
+
+def _warning(code: str, where: Where, field: str, what: str, mend: str) -> Finding:
+    return Finding(Severity.WARNING, code, where, field, what, mend)
