@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
+from django.conf import settings
 from django.urls import reverse
 from playwright.sync_api import Page
 
@@ -31,9 +32,23 @@ def pages(world: World) -> dict[str, list[str]]:
         reverse("calibration:correct", args=[rows["reading"].uuid]),
     ]
     charts = [reverse("calibration:charts"), reverse("calibration:charts") + "?measure=time"]
+    membership = [rows["membership"].pk]
+    at_the_tablet = [
+        reverse("crew:names"),
+        *(reverse(f"crew:{name}", args=membership) for name in ("pin", "pin_new")),
+    ]
     return {
+        "station": [*board, *at_the_tablet],
         "nobody": [reverse("crew:sign_in"), "/nowhere/"],
-        "barista": [*board, *recipes, *entry, *charts, reverse("calibration:mine"), reverse("crew:password")],
+        "barista": [
+            *board,
+            *recipes,
+            *entry,
+            *charts,
+            reverse("calibration:mine"),
+            reverse("crew:password"),
+            reverse("crew:my_pin"),
+        ],
         "head": [
             *board,
             *recipes,
@@ -43,6 +58,8 @@ def pages(world: World) -> dict[str, list[str]]:
             reverse("calibration:void", args=[rows["reading"].uuid]),
             reverse("calibration:instruments"),
             reverse("calibration:instrument_new"),
+            reverse("crew:tablets"),
+            reverse("crew:tablet_revoke", args=[rows["tablet"].pk]),
             reverse("recipes:recipe_new"),
             reverse("recipes:version_edit", args=[rows["draft"].pk]),
             reverse("recipes:board_plan"),
@@ -52,6 +69,9 @@ def pages(world: World) -> dict[str, list[str]]:
             reverse("recipes:board_publish"),
             reverse("recipes:slot", args=[rows["slot"].pk]),
             reverse("recipes:slot_leave", args=[rows["slot"].pk]),
+            reverse("recipes:slot_off", args=[rows["slot"].pk]),
+            reverse("recipes:board_due"),
+            reverse("recipes:board_printed"),
             reverse("recipes:coffees"),
             reverse("recipes:coffee", args=[rows["coffee"].pk]),
             reverse("recipes:coffee_new"),
@@ -65,13 +85,17 @@ def pages(world: World) -> dict[str, list[str]]:
 
 
 @pytest.mark.parametrize("width", [WIDE, PHONE])
-@pytest.mark.parametrize("role", ["nobody", "barista", "head", "owner"])
+@pytest.mark.parametrize("role", ["station", "nobody", "barista", "head", "owner"])
 def test_pages(
     role: str, width: int, open_page: Callable[..., Page], live: str, sign_in: Callable, axe: Callable
 ) -> None:
     world = World.build()
     page = open_page(width)
-    if role != "nobody":
+    if role == "station":
+        page.context.add_cookies(
+            [{"name": settings.TABLET_COOKIE_NAME, "value": world.tablet_key, "url": live}]
+        )
+    elif role != "nobody":
         sign_in(page, live, getattr(world, role))
     wrong = []
     for path in pages(world)[role]:

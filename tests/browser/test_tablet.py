@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 import pytest
@@ -53,7 +54,13 @@ def stand(page: Page, live: str, slot: Slot) -> None:
 
 @pytest.mark.parametrize(("width", "height"), [(820, 1180), (390, 844)])
 def test_from_enrolling_to_done(
-    width: int, height: int, slot: Slot, ana: User, open_page: Callable[..., Page], live: str, sign_in: Callable
+    width: int,
+    height: int,
+    slot: Slot,
+    ana: User,
+    open_page: Callable[..., Page],
+    live: str,
+    sign_in: Callable,
 ) -> None:
     page = open_page(width, height, has_touch=True)
     sign_in(page, live, ana)
@@ -67,7 +74,8 @@ def test_from_enrolling_to_done(
     name = page.get_by_role("link", name="Ana Prova")
     assert name.bounding_box()["height"] >= 60
     come(page, pin="9155")
-    expect(page.get_by_role("alert")).to_contain_text("That is not the PIN of Ana Prova")
+    expect(page.get_by_label("PIN")).to_have_accessible_description(re.compile("not the PIN of Ana Prova"))
+    expect(page.get_by_label("PIN")).to_be_focused()
     page.get_by_label("PIN").fill(PIN)
     page.get_by_role("button", name="Start").click()
     page.wait_for_url(f"**{reverse('calibration:code', args=[slot.card.code])}")
@@ -122,7 +130,9 @@ def test_the_names_give_way_to_the_board(slot: Slot, ana: User, page: Page, live
     page.wait_for_url("**/board/")
 
 
-def test_it_works_without_javascript(slot: Slot, ana: User, open_page: Callable[..., Page], live: str) -> None:
+def test_it_works_without_javascript(
+    slot: Slot, ana: User, open_page: Callable[..., Page], live: str
+) -> None:
     page = open_page(820, 1180, java_script_enabled=False)
     stand(page, live, slot)
     page.goto(live + "/board/")
