@@ -175,6 +175,16 @@ def test_last_use_is_written_now_and_then_and_never_by_a_poll(cafe):
     assert tablet.last_used_at > first
 
 
+def test_the_names_cost_the_same_however_many_there_are(cafe, django_assert_max_num_queries):
+    _tablet, key = make.tablet(make.station(cafe))
+    for _one in range(9):
+        make.person(cafe=cafe)
+    client = make.at_tablet(key)
+    client.get("/pin/")
+    with django_assert_max_num_queries(3):
+        client.get("/pin/")
+
+
 def test_the_station_leaves_no_session_behind(cafe):
     _tablet, key = make.tablet(make.station(cafe))
     client = make.at_tablet(key)
