@@ -18,14 +18,17 @@ from django.db import models, transaction
 from brewbar.crew.models import Cafe, Company, Membership, Role, Station, User
 from calibration import checking, instruments, recording
 from calibration.entry import Entry
-from calibration.models import Drop, Reading, Refractometer
+from calibration.models import Drop, InstrumentCheck, Reading, Refractometer
 from calibration.scenario import Scenario, rows
 from recipes.models import (
+    BarEvent,
     Board,
     Brewer,
+    BrewWater,
     CardCode,
     Coffee,
     Grinder,
+    GrinderMatch,
     Kettle,
     Paper,
     Pour,
@@ -128,8 +131,41 @@ class _Loading:
         self._make(Grinder, scenario.grinders)
         self._make(Server, scenario.servers)
         self._make(Refractometer, scenario.refractometers)
+        self._happenings()
         for cafe in self.made[Cafe].values():
             instruments.write_reach(cafe)
+
+    def _happenings(self) -> None:
+        scenario = self.scenario
+        self._make(BrewWater, scenario.waters)
+        self._make(BarEvent, [event for event in scenario.events if event.noted_at <= self.now])
+        self._make(GrinderMatch, [match for match in scenario.matches if match.found_at <= self.now])
+        for event in self.made[BarEvent].values():
+            if event.brew_water:
+                event.brew_water.in_use_since = event.happened_at
+        BrewWater.objects.bulk_update(self.made[BrewWater].values(), ["in_use_since"])
+        made = self.made[Refractometer]
+        self._save(
+            {
+                check.key: InstrumentCheck(
+                    **self._columns(InstrumentCheck, check),
+                    passed=instruments.passes(
+                        made[check.refractometer], _decimal(check.expected_tds), _decimal(check.read_tds)
+                    ),
+                )
+                for check in scenario.checks
+                if check.checked_at <= self.now
+            }
+        )
+
+    def _water_at(self, cafe: Cafe, at: datetime) -> BrewWater | None:
+        said = [
+            event
+            for event in self.made[BarEvent].values()
+            if event.brew_water and event.cafe == cafe and event.happened_at <= at
+        ]
+        newest: BarEvent | None = max(said, key=lambda event: event.happened_at, default=None)
+        return newest.brew_water if newest else None
 
     # --- recipes and boards
 
@@ -283,7 +319,8 @@ class _Loading:
     def _reading(self, reading: rows.Reading, entry: Entry) -> Reading:
         if problems := checking.problems(entry, reading.entered_at):
             raise recording.Impossible(problems)
-        row = recording.made(entry, self.made[User][reading.entered_by], reading.entered_at)
+        by = self.made[User][reading.entered_by]
+        row = recording.made(entry, by, reading.entered_at, self._water_at(entry.cafe, reading.brewed_at))
         row.attempt = reading.attempt
         if reading.void:
             row.voided_at, row.void_reason = reading.void.at, reading.void.why

@@ -17,12 +17,14 @@ from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import User
-from calibration import checking
+from calibration import checking, noting
 from calibration.entry import MINUTES_TO_CORRECT, Entry
 from calibration.models import Drop, Reading
 from calibration.models.readings import ReadingRows
 from calibration.statistics import uncertainty
+from recipes import happenings
 from recipes.brewing import extraction
+from recipes.models import BrewWater
 
 
 class Impossible(Exception):
@@ -117,14 +119,24 @@ def _save(entry: Entry, by: User, now: datetime) -> Reading:
         raise Impossible(problems)
     if question := ask(entry, now):
         raise Unsure(question)
-    reading = made(entry, by, now)
+    reading = made(entry, by, now, _brew_water(entry, now))
     reading.attempt = _attempt(reading)
     reading.save(force_insert=True)
     Drop.objects.bulk_create(drops(entry, reading))
+    if entry.corrects is not None:
+        noting.corrected(entry.corrects, reading, by)
     return reading
 
 
-def made(entry: Entry, by: User, now: datetime) -> Reading:
+def _brew_water(entry: Entry, now: datetime) -> BrewWater | None:
+    """What the bar brewed with then; a correction of anything but the moment leaves that as it was known."""
+    old, brewed_at = entry.corrects, entry.brewed_at or now
+    if old is not None and old.brewed_at == brewed_at:
+        return old.brew_water
+    return happenings.water_at(entry.cafe, brewed_at)
+
+
+def made(entry: Entry, by: User, now: datetime, brew_water: BrewWater | None) -> Reading:
     """The reading that ``entry`` becomes, complete but for its attempt, and not saved."""
     brewed_at = entry.brewed_at or now
     return Reading(
@@ -147,6 +159,7 @@ def made(entry: Entry, by: User, now: datetime) -> Reading:
         grind_setting=entry.grind_setting,
         kettle=entry.kettle,
         server=entry.server if entry.beverage_source == Reading.Beverage.SERVER else None,
+        brew_water=brew_water,
         refractometer=entry.refractometer,
         dose_g=entry.dose_g,
         water_g=entry.water_g,
@@ -285,6 +298,7 @@ def void(reading: Reading, by: User, reason: str, now: datetime) -> None:
         _still_stands(reading)
         reading.voided_at, reading.voided_by, reading.void_reason = now, by, reason
         reading.save(update_fields=["voided_at", "voided_by", "void_reason"])
+        noting.voided(reading, by)
 
 
 def _still_stands(reading: Reading) -> None:

@@ -9,13 +9,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Case, IntegerField, Value, When, prefetch_related_objects
+from django.db.models import Case, IntegerField, Q, Value, When, prefetch_related_objects
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import Station
+from recipes import matches
 from recipes.authoring import findings_at, what_blocks
 from recipes.brewing.plan import Finding, Severity
-from recipes.models import Board, Grinder, Kettle, RecipeVersion, RoastBatch, Slot, SlotSetting
+from recipes.grinds import Converted, convert
+from recipes.models import (
+    Board,
+    Grinder,
+    Kettle,
+    Recipe,
+    RecipeVersion,
+    RoastBatch,
+    Slot,
+    SlotSetting,
+)
 from recipes.readiness import findings
 
 PLANNED = ("planned_by", "setting__roast_batch__coffee", "version__based_on")
@@ -111,6 +122,18 @@ def on_offer(member: Member) -> tuple[list[RecipeVersion], list[Blocked]]:
 
 
 @dataclass(frozen=True)
+class Elsewhere:
+    """Where a recipe stands, or stood last, when that is another station with another grinder.
+
+    converted: that setting on the grinders of the café that were compared with that one.
+    """
+
+    setting: SlotSetting
+    is_live: bool
+    converted: tuple[tuple[Grinder, Converted], ...]
+
+
+@dataclass(frozen=True)
 class Usual:
     """What a slot would most likely be planned with; None or "" where nothing suggests itself."""
 
@@ -118,10 +141,15 @@ class Usual:
     grinder: Grinder | None
     grind_setting: str
     kettle: Kettle | None
+    elsewhere: Elsewhere | None = None
+    """Where the setting was carried over from, or would be if the two grinders had been compared."""
 
 
 def usual(board: Board, station: Station, version: RecipeVersion) -> Usual:
-    """What this recipe, or else its coffee, last ran with: at this station, or else in this café."""
+    """What this recipe, or else its coffee, last ran with: at this station, or else in this café.
+
+    Where the recipe stands at another station, its setting there counts, carried over to this station's grinder.
+    """
     recipe = version.recipe
     nearness = Case(
         When(slot__card__station=station, slot__card__recipe=recipe, then=Value(0)),
@@ -139,13 +167,57 @@ def usual(board: Board, station: Station, version: RecipeVersion) -> Usual:
     batches = list(recipe.coffee.batches.in_use().order_by("roasted_on"))
     grinders, kettles = list(board.cafe.grinders.in_use()), list(board.cafe.kettles.in_use())
     grinder = _likely(grinders, last.grinder if last else None)
+    setting = last.grind_setting if last and last.grinder == grinder else ""
+    elsewhere = _elsewhere(board, station, recipe, grinders)
+    if elsewhere:
+        own, there, carried = _grinder_of(board, station), elsewhere.setting, dict(elsewhere.converted)
+        if own not in grinders:
+            elsewhere = None
+        elif own == there.grinder:
+            grinder, setting, elsewhere = own, there.grind_setting, None
+        elif own in carried:
+            grinder, setting = own, carried[own].setting
+        elif own != grinder:
+            grinder, setting = own, ""
     return Usual(
         # The oldest roast goes first, unless another batch is already open here.
         roast_batch=_likely(batches, last.roast_batch if last else None) or (batches[0] if batches else None),
         grinder=grinder,
-        grind_setting=last.grind_setting if last and last.grinder == grinder else "",
+        grind_setting=setting,
         kettle=_likely(kettles, version.kettle) or _likely(kettles, last.slot.kettle if last else None),
+        elsewhere=elsewhere,
     )
+
+
+def _elsewhere(board: Board, station: Station, recipe: Recipe, grinders: list[Grinder]) -> Elsewhere | None:
+    """Where the recipe stands, or stood last, unless that is this station."""
+    here, stands = Q(slot__card__station=station), Q(slot__withdrawn_at=None)
+    newest = (
+        SlotSetting.objects.filter(slot__board=board, slot__card__recipe=recipe)
+        .annotate(stands=Case(When(stands, then=Value(0)), default=Value(1), output_field=IntegerField()))
+        .annotate(away=Case(When(here, then=Value(0)), default=Value(1), output_field=IntegerField()))
+        .select_related("grinder", "slot__card__station")
+        .order_by("stands", Case(When(stands, then="away"), default=Value(0)), "-pk")
+        .first()
+    )
+    if newest is None or newest.slot.card.station_id == station.pk:
+        return None
+    found = matches.standing(board.cafe)
+    converted = [(to, convert(newest.grind_setting, newest.grinder, to, found)) for to in grinders]
+    return Elsewhere(
+        newest, newest.slot.withdrawn_at is None, tuple((to, one) for to, one in converted if one is not None)
+    )
+
+
+def _grinder_of(board: Board, station: Station) -> Grinder | None:
+    """The grinder that a station was last brewed from."""
+    last = (
+        SlotSetting.objects.filter(slot__board=board, slot__card__station=station)
+        .select_related("grinder")
+        .order_by("-pk")
+        .first()
+    )
+    return last.grinder if last else None
 
 
 def _likely(there: list[Any], wish: Any) -> Any:

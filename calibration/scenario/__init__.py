@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from . import boards, cast, coffees, recipes
+from . import bar, boards, cast, coffees, recipes
 from .brews import ASKED_TWICE, TODAY, Log, Story, attendance, brew_everything
 from .calendar import Calendar
 from .rows import Reading, Scenario
@@ -45,6 +45,10 @@ def build(today: date, rng: np.random.Generator) -> Scenario:
         grinders=cast.GRINDERS,
         servers=cast.SERVERS,
         refractometers=cast.REFRACTOMETERS,
+        waters=bar.waters(calendar),
+        events=bar.events(calendar),
+        matches=bar.matches(calendar),
+        checks=bar.checks(calendar, story.gain_error),
         recipes=recipes.RECIPES,
         versions=tuple(story.versions.values()),
         cards=boards.cards(),

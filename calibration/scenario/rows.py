@@ -128,6 +128,62 @@ class Refractometer:
 
 
 @dataclass(frozen=True)
+class BrewWater:
+    key: str
+    cafe: str
+    name: str
+    hardness_mg_l: int
+    alkalinity_mg_l: int
+    """Both as CaCO3."""
+    measured_on: date
+    note: str
+
+
+@dataclass(frozen=True)
+class BarEvent:
+    """What happened to one piece of equipment, or to the bar as a whole where none is named."""
+
+    key: str
+    cafe: str
+    kind: Literal["cleaned", "descaled", "paper", "cartridge", "water", "repaired"]
+    happened_at: datetime
+    noted_at: datetime
+    noted_by: str
+    kettle: str | None = None
+    grinder: str | None = None
+    paper: str | None = None
+    brew_water: str | None = None
+    note: str = ""
+    taken_back_at: datetime | None = None
+    taken_back_by: str | None = None
+
+
+@dataclass(frozen=True)
+class GrinderMatch:
+    key: str
+    cafe: str
+    grinder: str
+    setting: str
+    other: str
+    other_setting: str
+    found_at: datetime
+    found_by: str
+    note: str
+
+
+@dataclass(frozen=True)
+class InstrumentCheck:
+    key: str
+    refractometer: str
+    kind: Literal["zero", "standard"]
+    expected_tds: float
+    read_tds: float
+    checked_at: datetime
+    checked_by: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
 class Pour:
     starts_at_s: int
     to_g: int
@@ -267,6 +323,10 @@ class Scenario:
     grinders: tuple[Grinder, ...]
     servers: tuple[Server, ...]
     refractometers: tuple[Refractometer, ...]
+    waters: tuple[BrewWater, ...]
+    events: tuple[BarEvent, ...]
+    matches: tuple[GrinderMatch, ...]
+    checks: tuple[InstrumentCheck, ...]
     recipes: tuple[Recipe, ...]
     versions: tuple[RecipeVersion, ...]
     cards: tuple[Card, ...]

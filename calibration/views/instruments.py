@@ -48,10 +48,10 @@ def instrument(request: Any, pk: int) -> HttpResponse:
 def instrument_retire(request: Any, pk: int) -> HttpResponse:
     row = _instrument(request.member, pk)
     if "bring_back" in request.POST:
-        job.bring_back(row)
+        job.bring_back(row, request.user)
         messages.success(request, _("%(name)s is in use again.") % {"name": row})
     else:
-        job.retire(row)
+        job.retire(row, request.user)
         messages.success(request, _("%(name)s is retired. The readings made on it stay.") % {"name": row})
     return redirect("calibration:instruments")
 
@@ -61,7 +61,7 @@ def _write(request: Any, row: Refractometer) -> HttpResponse:
     form = InstrumentForm(request.POST or None, instance=row)
     if request.method == "POST" and form.is_valid():
         try:
-            job.save(row)
+            job.save(row, request.user)
         except NameTaken as taken:
             form.add_error("name", str(taken))
         else:

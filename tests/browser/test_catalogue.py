@@ -86,7 +86,7 @@ def test_full_pages_hold(
     slot = make.live_slot(cafe, station=make.station(cafe, name="Window bar, upper floor"), by=head)
     make.server(cafe, name="A server whose name takes all of forty c")
     make.kettle(cafe, name="An old kettle", note="x" * 200).retire()
-    instruments.save(make.refractometer(cafe, name="Glass one", note="Lent to nobody, kept dry"))
+    instruments.save(make.refractometer(cafe, name="Glass one", note="Lent to nobody, kept dry"), head)
     make.refractometer(cafe, name="Glass two").retire()
     make.batch(slot.version.recipe.coffee, used_up_on=timezone.localdate())
     page = open_page(width)

@@ -70,23 +70,25 @@ def test_names_may_change_places(cafe):
     one, two = make.refractometer(cafe, name="One"), make.refractometer(cafe, name="Two")
     for row, name in ((one, "Three"), (two, "One"), (one, "Two")):
         row.name = name
-        instruments.save(row)
+        instruments.save(row, make.person())
     assert sorted(reaches(cafe)) == ["One", "Two"]
 
 
 def test_another_cafes_reach_is_left_alone(cafe, client):
     next_door = make.cafe(cafe.company)
-    instruments.save(make.refractometer(next_door, name="Next door"))
+    instruments.save(make.refractometer(next_door, name="Next door"), make.person())
     client.post(at("instrument_new"), TYPED)
     assert list(reaches(next_door)) == ["Next door"]
     assert list(reaches(cafe)) == ["Glass one"]
 
 
 def test_a_refused_save_leaves_the_reach_as_it_was(cafe):
-    instruments.save(make.refractometer(cafe, name="One"))
+    instruments.save(make.refractometer(cafe, name="One"), make.person())
     before = reaches(cafe)
     with pytest.raises(instruments.NameTaken):
-        instruments.save(Refractometer(cafe=cafe, name="One", repeatability_tds=Decimal("0.2")))
+        instruments.save(
+            Refractometer(cafe=cafe, name="One", repeatability_tds=Decimal("0.2")), make.person()
+        )
     assert reaches(cafe) == before
 
 
