@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -22,21 +22,6 @@ def next_turn(cafe: Cafe, now: datetime) -> datetime:
     wall = datetime.combine(day, time(cafe.day_turns_at), cafe.zone)
     # An hour that the clocks skip that night is the first one after the gap.
     return wall.astimezone(UTC).astimezone(cafe.zone)
-
-
-def moment(cafe: Cafe, day: date, at: time) -> datetime:
-    """``at`` on the café's wall clock; the first of two where clocks go back and an hour comes twice.
-
-    Raises Refused for a time that the clocks skip that night.
-    """
-    wall = datetime.combine(day, at, cafe.zone)
-    there = wall.astimezone(UTC).astimezone(cafe.zone)
-    if there.replace(tzinfo=None) != wall.replace(tzinfo=None):
-        skipped = {"time": f"{at:%H:%M}", "next": f"{there:%H:%M}"}
-        raise Refused(
-            _("Clocks go forward that night, and there is no %(time)s. %(next)s would do.") % skipped
-        )
-    return wall
 
 
 def set_due(board: Board, at: datetime, by: User, now: datetime) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils import timezone
+
 from brewbar.crew.models import Cafe, Role, User
 from recipes.models import RecipeVersion, Slot
 from tests import factories as make
@@ -73,6 +75,10 @@ class World:
         reading = make.reading(slot, barista, server=server, refractometer=instrument)
         tablet, tablet_key = make.tablet(slot.station, by=head)
         planned = make.planned_slot(cafe, by=head)
+        gone = make.live_slot(cafe, by=head)
+        gone.withdrawn_at, gone.withdrawn_by, gone.withdrawn_why = timezone.now(), head, "out of coffee"
+        gone.replaced_by = slot
+        gone.save()
         draft = make.version(make.recipe(cafe.company, by=head))
         return cls(
             cafe=cafe,
@@ -85,6 +91,7 @@ class World:
             rows={
                 "slot": slot,
                 "planned": planned,
+                "gone": gone,
                 "version": slot.version,
                 "draft": draft,
                 "recipe": slot.version.recipe,

@@ -14,10 +14,10 @@ from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe, Station
-from recipes.due import moment, next_turn
+from recipes.due import next_turn
+from recipes.forms.fields import WallTimeField
 from recipes.forms.recipes import PrintableTexts
 from recipes.models import Grinder, Kettle, RecipeVersion, RoastBatch, Slot
-from recipes.turns import Refused
 
 
 class SettingField(forms.CharField):
@@ -182,34 +182,12 @@ class OffForm(LeaveForm):
 class DueForm(forms.Form):
     """When the plan goes live by itself, as the café's wall clock shows it."""
 
-    day = forms.DateField(
-        label=_("Day"),
-        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
-        error_messages={
-            "required": _("Choose a day."),
-            "invalid": _("A day looks like this: 2026-11-25."),
-        },
-    )
-    at = forms.TimeField(
-        label=_("Time"),
-        widget=forms.TimeInput(format="%H:%M", attrs={"type": "time"}),
-        error_messages={"required": _("Choose a time."), "invalid": _("A time looks like this: 5:30.")},
-    )
-
     def __init__(self, *args: Any, cafe: Cafe, now: datetime, **kwargs: Any) -> None:
-        usual = next_turn(cafe, now)
-        kwargs["initial"] = {"day": usual.date(), "at": usual.time()}
+        kwargs["initial"] = {"at": next_turn(cafe, now)}
         super().__init__(*args, **kwargs)
-        self.cafe = cafe
-
-    def clean(self) -> dict[str, Any]:
-        typed = self.cleaned_data
-        if "day" in typed and "at" in typed:
-            try:
-                typed["moment"] = moment(self.cafe, typed["day"], typed["at"])
-            except Refused as refused:
-                self.add_error("at", str(refused))
-        return typed
+        self.fields["at"] = WallTimeField(
+            cafe.zone, label=_("Day and time"), error_messages={"required": _("Choose a day and a time.")}
+        )
 
 
 class StationForm(PrintableTexts, forms.ModelForm):

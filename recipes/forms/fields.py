@@ -90,7 +90,7 @@ class WallTimeField(forms.Field):
         # In UTC at once: times of one zone that come twice in a night equal no time of another.
         at = wall.replace(tzinfo=self.zone).astimezone(UTC)
         if at.astimezone(self.zone).replace(tzinfo=None) != wall:
-            raise ValidationError(_("The clocks went forward over this time: it never was."))
+            raise ValidationError(_("The clocks skip this time as they go forward: that night has no such moment."))
         return at
 
     def has_changed(self, initial: Any, data: Any) -> bool:

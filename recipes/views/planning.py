@@ -173,9 +173,9 @@ def board_due(request: Any) -> HttpResponse:
     form = DueForm(request.POST or None, cafe=board.cafe, now=now)
     if request.method == "POST" and form.is_valid():
         try:
-            due.set_due(board, form.cleaned_data["moment"], request.user, now)
+            due.set_due(board, form.cleaned_data["at"], request.user, now)
         except turns.Refused as refused:
-            form.add_error(None, str(refused))
+            form.add_error("at", str(refused))
         else:
             board.refresh_from_db()
             messages.success(request, _("The plan goes live %(when)s.") % {"when": due.said(board, now)})

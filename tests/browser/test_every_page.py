@@ -28,6 +28,7 @@ def pages(world: World) -> dict[str, list[str]]:
         reverse("calibration:find_code"),
         reverse("calibration:code", args=[code]),
         reverse("calibration:code", args=[code, 99]),
+        reverse("calibration:code", args=[rows["gone"].card.code]),
         reverse("calibration:reading", args=[rows["reading"].uuid]),
         reverse("calibration:correct", args=[rows["reading"].uuid]),
     ]

@@ -93,7 +93,7 @@ def test_the_wall_clock_of_the_cafe_says_when(slot):
     berlin = WallTimeField(ZoneInfo("Europe/Berlin"))
     assert berlin.clean("2026-07-01T09:40") == datetime(2026, 7, 1, 7, 40, tzinfo=UTC)
     # The clocks went from two to three on 29 March 2026, and from three back to two on 25 October.
-    with pytest.raises(ValidationError, match="never was"):
+    with pytest.raises(ValidationError, match="clocks skip"):
         berlin.clean("2026-03-29T02:30")
     assert berlin.clean("2026-10-25T02:30") == datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
     with pytest.raises(ValidationError, match="day and time"):
