@@ -71,6 +71,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "brewbar.crew.presence.MemberMiddleware",
+    "brewbar.crew.preferences.StyleMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -156,7 +157,7 @@ LANGUAGE_CODE = "en-gb"
 TIME_ZONE = "UTC"
 USE_TZ = True
 USE_I18N = True
-LOCALE_PATHS = [BASE_DIR / "locale"]
+LOCALE_PATHS = [BASE_DIR / "brewbar" / "locale"]
 
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"

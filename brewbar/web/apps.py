@@ -1,4 +1,7 @@
 from django.apps import AppConfig
+from django.utils import translation
+
+from brewbar import words
 
 
 class WebConfig(AppConfig):
@@ -7,3 +10,5 @@ class WebConfig(AppConfig):
 
     def ready(self) -> None:
         from brewbar import checks  # noqa: F401 -- registers the checks
+
+        words.connect(translation)

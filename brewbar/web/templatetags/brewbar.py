@@ -1,9 +1,9 @@
-"""What pages write: states and shapes, units, a café's own time."""
+"""What pages write: states and shapes, figures and dates in the reader's style, a café's own time."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime, tzinfo
+from datetime import date, datetime, tzinfo
 from decimal import Decimal
 from typing import Any, Protocol
 
@@ -14,7 +14,7 @@ from django.templatetags.tz import do_timezone
 from django.utils.functional import Promise
 from django.utils.safestring import SafeString
 
-from brewbar import __version__, units
+from brewbar import __version__, dates, units
 from brewbar.web import navigation, shapes
 from brewbar.web.forms import Wrong, what_is_wrong
 
@@ -83,6 +83,12 @@ def number(value: Number | None, decimals: int = 2) -> str:
 
 
 @register.filter
+def trimmed(value: Number | None, decimals: int = 1) -> str:
+    """15 rather than 15.0, and 15.5."""
+    return ABSENT if value is None else units.trimmed(value, decimals)
+
+
+@register.filter
 def grams(value: Number | None, decimals: int = 1) -> str:
     return ABSENT if value is None else units.grams(value, decimals)
 
@@ -93,8 +99,19 @@ def percent(value: Number | None, decimals: int = 2) -> str:
 
 
 @register.filter
-def degrees(value: Number | None, decimals: int = 0) -> str:
+def degrees(value: Number | None, decimals: int | None = None) -> str:
     return ABSENT if value is None else units.degrees(value, decimals)
+
+
+@register.filter
+def degree_figure(value: Number | None, decimals: int | None = None) -> str:
+    """The number alone; ``{% degree_unit %}`` stands behind it."""
+    return ABSENT if value is None else units.degree_figure(value, decimals)
+
+
+@register.simple_tag
+def degree_unit() -> str:
+    return units.degree_unit()
 
 
 @register.filter
@@ -103,7 +120,7 @@ def signed(value: Number | None, decimals: int = 2) -> str:
     if value is None:
         return ABSENT
     size = units.fixed(value if value > 0 else -value, decimals)
-    if not Decimal(size):
+    if not units.rounded(value, decimals):
         return size
     return f"{'+' if value > 0 else '−'}{size}"
 
@@ -116,5 +133,27 @@ def ratio(water_g: Number | None, dose_g: Number | None) -> str:
 
 @register.filter
 def local(at: datetime | None, cafe: HasZone) -> datetime | str:
-    """The moment on the café's own wall clock: ``{{ at|local:cafe|date:"H:i" }}``."""
+    """The moment on the café's own wall clock: ``{{ at|local:cafe|moment }}``."""
     return ABSENT if at is None else do_timezone(at, cafe.zone)
+
+
+@register.filter
+def day(when: date | str | None, parts: str = "") -> str:
+    """``{{ when|day }}`` is 25 Nov or as the reader likes it; ``|day:"weekday year full"`` has more of it."""
+    return dates.day(when, **_asked(parts)) if isinstance(when, date) else when or ABSENT
+
+
+@register.filter
+def moment(at: datetime | str | None, parts: str = "") -> str:
+    """Day and time, after ``|local:cafe``; ``parts`` as for ``day``."""
+    return dates.moment(at, **_asked(parts)) if isinstance(at, datetime) else at or ABSENT
+
+
+@register.filter
+def time_of_day(at: datetime | str | None) -> str:
+    """06:45, after ``|local:cafe``."""
+    return dates.time_of_day(at) if isinstance(at, datetime) else at or ABSENT
+
+
+def _asked(parts: str) -> dict[str, bool]:
+    return dict.fromkeys(parts.split(), True)
