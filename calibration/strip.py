@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from brewbar.units import fixed
 from calibration.models import Reading
 from calibration.statistics.uncertainty import COVERAGE_K
 
@@ -73,7 +74,7 @@ def draw(readings: Sequence[Reading], this: Reading) -> Strip:
         )
         for place, (reading, middle, spread) in enumerate(zip(readings, middles, spreads, strict=True))
     )
-    lines = tuple(Line(at(mark), f"{mark:.2f}") for mark in dict.fromkeys(marks))
+    lines = tuple(Line(at(mark), fixed(mark, 2)) for mark in dict.fromkeys(marks))
     if not band:
         return Strip(points, lines, None, 0.0)
     return Strip(points, lines, at(band[1]), round(at(band[0]) - at(band[1]), 1))

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
-from brewbar.units import clock, ratio, trimmed
+from brewbar.units import clock, degree_figure, pointed, ratio, trimmed
 from recipes.brewing.plan import PourPlan, added_g, brew_ratio, ends_at_s, gaps
 from recipes.models import Pour
 
@@ -55,7 +55,7 @@ def plan_rows(plan: PourPlan) -> list[PlanRow]:
             added=_shown(added, _signed),
             flow=_shown(pour.flow_g_s, _short),
             height=_shown(pour.spout_height_mm, _short),
-            temperature=_shown(pour.temperature_C, _short),
+            temperature=_shown(pour.temperature_C, degree_figure),
             pattern=pour.pattern.value,
             pattern_name=str(Pour.Pattern(pour.pattern.value).label),
             after=pour.after.value,
@@ -91,7 +91,7 @@ def totals(plan: PourPlan) -> Totals:
     left = None if end is None or plan.brew_time_s is None else plan.brew_time_s - end
     return Totals(
         dose=_shown(plan.dose_g, _short),
-        temperature=_shown(plan.water_temperature_C, _short),
+        temperature=_shown(plan.water_temperature_C, degree_figure),
         ratio="" if not brew_ratio(plan) else ratio(plan.water_g or 0, plan.dose_g or 1),
         poured=_shown(poured, _short),
         water=_shown(plan.water_g, _short),
@@ -160,18 +160,19 @@ class _Scale:
         return HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * max(at_g, 0) / self.until_g
 
 
-def draw(plan: PourPlan) -> Timeline | None:
-    """The drawing of a plan; None while no pour has its start, weight and flow."""
+def draw(plan: PourPlan, beside: PourPlan | None = None) -> Timeline | None:
+    """The drawing of a plan; None while no pour has its start, weight and flow.
+
+    It has the scale that ``beside`` needs too, so that two drawings next to one another can be compared by eye.
+    """
     drawn = list(_drawn(plan))
     if not drawn:
         return None
-    last_s, most_g = max(d.end_s for d in drawn), max(d.to_g for d in drawn)
+    reaches = [_reach(one) for one in (plan, beside) if one is not None]
+    scale = _Scale(max(until_s for until_s, _g in reaches), max(until_g for _s, until_g in reaches))
+    last_s = max(d.end_s for d in drawn)
     brew_s = plan.brew_time_s
     tolerance_s = plan.brew_time_tolerance_s or 0
-    scale = _Scale(
-        until_s=max(last_s, (brew_s or 0) + tolerance_s, 30) * 1.03,
-        until_g=max(most_g, plan.water_g or 0, 1) * 1.04,
-    )
     after = [d.start_s for d in drawn[1:]] + [max(brew_s or last_s, last_s)]
     return Timeline(
         strokes=[_stroke(d, until, scale) for d, until in zip(drawn, after, strict=True)],
@@ -185,6 +186,13 @@ def draw(plan: PourPlan) -> Timeline | None:
         else _at(scale.x(brew_s + tolerance_s) - scale.x(max(brew_s - tolerance_s, 0))),
         summary=_summary(drawn, brew_s),
     )
+
+
+def _reach(plan: PourPlan) -> tuple[float, float]:
+    """Up to when, and up to what weight, a drawing of the plan goes."""
+    drawn = list(_drawn(plan))
+    ends = [d.end_s for d in drawn] + [(plan.brew_time_s or 0) + (plan.brew_time_tolerance_s or 0), 30]
+    return max(ends) * 1.03, max([d.to_g for d in drawn] + [plan.water_g or 0, 1]) * 1.04
 
 
 @dataclass(frozen=True)
@@ -253,7 +261,8 @@ def _summary(drawn: list[_Drawn], brew_s: float | None) -> str:
 
 
 def _at(value: float) -> str:
-    return trimmed(value, 1)
+    """A coordinate."""
+    return pointed(value, 1).removesuffix(".0")
 
 
 def _short(value: float) -> str:

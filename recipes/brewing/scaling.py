@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import ceil, isfinite
 
-from brewbar.units import clock, fixed, ratio
+from brewbar.units import clock, ratio, rounded
 from recipes.brewing.findings import Finding, Severity, Where, plain
 from recipes.brewing.pours import Pour, PourPlan, added_g, ends_at_s, gaps
 
@@ -42,12 +42,12 @@ def scale(plan: PourPlan, factor: float) -> Scaled:
         raise ValueError(f"A plan is scaled by a number above 0, not by {factor}.")
     if factor == 1:
         return Scaled(plan, ())
-    dose_g = None if plan.dose_g is None else float(fixed(factor * plan.dose_g, 1))
+    dose_g = None if plan.dose_g is None else float(rounded(factor * plan.dose_g, 1))
     by = dose_g / plan.dose_g if dose_g and plan.dose_g else factor
     decimals = _decimals(plan, by, dose_g)
 
     def scaled_g(mass_g: float) -> float:
-        return float(fixed(by * mass_g, decimals))
+        return float(rounded(by * mass_g, decimals))
 
     water_g = None if plan.water_g is None else scaled_g(plan.water_g)
     # By the rounded water, so that whatever was poured up to the brew water still is.
@@ -59,7 +59,7 @@ def scale(plan: PourPlan, factor: float) -> Scaled:
         bypass_g=scaled_g(plan.bypass_g),
         ice_g=scaled_g(plan.ice_g),
         pours=tuple(
-            replace(pour, to_g=None if pour.to_g is None else float(fixed(of_water * pour.to_g, decimals)))
+            replace(pour, to_g=None if pour.to_g is None else float(rounded(of_water * pour.to_g, decimals)))
             for pour in plan.pours
         ),
     )
@@ -75,7 +75,7 @@ def _decimals(plan: PourPlan, by: float, dose_g: float | None) -> int:
     if any(added is not None and by * added < SMALLEST_IN_WHOLE_GRAMS_G for added in added_g(plan)):
         return 1
     if dose_g and plan.dose_g and plan.water_g is not None:
-        whole = ratio(float(fixed(by * plan.water_g, 0)), dose_g)
+        whole = ratio(float(rounded(by * plan.water_g, 0)), dose_g)
         return 0 if whole == ratio(plan.water_g, plan.dose_g) else 1
     return 0
 
