@@ -1,7 +1,8 @@
-"""Writing recipes: a first draft, a revision, saving what was typed, and taking a recipe out of use.
+"""Writing recipes: a revision, saving what was typed, discarding it, and what keeps a version off a board.
 
 A recipe has one draft at a time, which any head barista of the company may go on with. Once published it is
-frozen; from then on changing means revising, which says what changed and why.
+frozen; from then on changing means revising, which says what changed and why. How a recipe begins stands in
+`starting`.
 """
 
 from __future__ import annotations
@@ -15,9 +16,12 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member
-from brewbar.crew.models import Cafe, User
+from brewbar.crew.models import Cafe, Change, User
+from brewbar.crew.record import note
 from recipes.brewing.plan import Finding, PourPlan, Severity, review
-from recipes.models import Coffee, InstrumentReach, Kettle, Pour, Recipe, RecipeVersion
+from recipes.brewing.scaling import dose_the_brewer_takes
+from recipes.models import Brewer, InstrumentReach, Kettle, Pour, Recipe, RecipeVersion
+from recipes.version_words import told
 
 COPIED = (
     "brewer",
@@ -107,27 +111,6 @@ class NotYours(NotDone):
     """A draft is discarded by the one who began it, and only while no board has ever planned it."""
 
 
-class OnABoard(NotDone):
-    """A recipe leaves use only when no board shows it, nor is going to."""
-
-
-def create_recipe(member: Member, name: str, coffee: Coffee) -> RecipeVersion:
-    """The recipe's first draft: no numbers yet, and an open row for the bloom.
-
-    Raises NameTaken.
-    """
-    try:
-        with transaction.atomic():
-            recipe = Recipe.objects.create(
-                company=member.company, name=name, coffee=coffee, created_by=member.user
-            )
-            draft = RecipeVersion.objects.create(recipe=recipe, number=1, created_by=member.user)
-            Pour.objects.create(version=draft, order=1, starts_at_s=0)
-    except IntegrityError as error:
-        raise NameTaken(_("There is already a recipe called %(name)s.") % {"name": name}) from error
-    return draft
-
-
 def revise(member: Member, recipe: Recipe, what_changed: str = "", why: str = "") -> RecipeVersion:
     """A new draft that begins as a copy of the newest published version.
 
@@ -166,6 +149,8 @@ def _copy_of_newest(member: Member, recipe: Recipe, what_changed: str, why: str)
         Pour(version=draft, **{name: getattr(pour, name) for name in POUR_COPIED})
         for pour in base.pours.all()
     )
+    begun = _("version %(number)d begun, based on version %(base)d")
+    _noted(member, draft, begun % {"number": draft.number, "base": base.number}, after=_reasons(draft))
     return draft
 
 
@@ -176,6 +161,7 @@ def save_draft(member: Member, version: RecipeVersion, pours: Sequence[Pour], se
     Frozen when the version was published meanwhile; nothing is written then.
     """
     with transaction.atomic():
+        before = _written_in(version.pk)
         # One statement both asks and writes, so that of two people saving at once exactly one gets through.
         saved = RecipeVersion.objects.filter(pk=version.pk, published_at=None, revision=seen).update(
             revision=F("revision") + 1,
@@ -190,6 +176,38 @@ def save_draft(member: Member, version: RecipeVersion, pours: Sequence[Pour], se
         for order, pour in enumerate(pours, start=1):
             pour.version, pour.order = version, order
         Pour.objects.bulk_create(pours)
+        after = told(version, WRITTEN, pours)
+        if before != after:
+            saved_as = _("draft of version %(number)d saved") % {"number": version.number}
+            _noted(member, version, saved_as, before, after)
+
+
+def _written_in(pk: int) -> dict[str, str]:
+    """What stands in the database of a version, in words."""
+    row = RecipeVersion.objects.select_related("brewer", "paper", "kettle").get(pk=pk)
+    return told(row, WRITTEN, row.pours.all())
+
+
+def _reasons(version: RecipeVersion) -> dict[str, str]:
+    return told(version, ("what_changed", "why"), ())
+
+
+def _noted(
+    member: Member,
+    version: RecipeVersion,
+    what: str,
+    before: dict[str, str] | None = None,
+    after: dict[str, str] | None = None,
+) -> None:
+    note(
+        company=member.company,
+        about=Change.About.RECIPE,
+        what=what,
+        subject=version.recipe,
+        by=member.user,
+        before=before,
+        after=after,
+    )
 
 
 def may_discard(member: Member, version: RecipeVersion) -> bool:
@@ -210,40 +228,27 @@ def discard(member: Member, version: RecipeVersion) -> None:
             raise NotYours(
                 _("A draft is discarded by the one who began it, and only before it is on a board.")
             )
-        recipe = version.recipe
+        recipe, what = version.recipe, _("draft of version %(number)d discarded")
+        _noted(member, version, what % {"number": version.number}, before=_written_in(version.pk))
         version.delete()
         if not recipe.versions.exists():
             recipe.delete()
 
 
-def retire(member: Member, recipe: Recipe) -> None:
-    """Take a recipe out of use; its versions and readings stay.
-
-    Raises OnABoard, with the cafés whose board shows it or is going to.
-    """
-    with transaction.atomic():
-        cafes = Cafe.objects.filter(
-            company=member.company,
-            board__slots__card__recipe=recipe,
-            board__slots__withdrawn_at=None,
-        ).distinct()
-        if names := ", ".join(cafe.name for cafe in cafes):
-            raise OnABoard(
-                _("%(recipe)s is still on the board of %(cafes)s. Take it off there first.")
-                % {"recipe": recipe.name, "cafes": names}
-            )
-        recipe.retire()
-
-
-def findings_at(plan: PourPlan, kettle: Kettle | None, cafe: Cafe) -> tuple[Finding, ...]:
-    """The review of a plan as it would be brewed in ``cafe`` with ``kettle``; errors first."""
+def findings_at(
+    plan: PourPlan, kettle: Kettle | None, cafe: Cafe, brewer: Brewer | None = None
+) -> tuple[Finding, ...]:
+    """The review of a plan as it would be brewed in ``cafe`` with ``kettle`` and ``brewer``; errors first."""
     coarsest = InstrumentReach.objects.filter(cafe=cafe).order_by("-relative_U_tds").first()
-    return review(
+    found = review(
         plan,
         kettle.limits() if kettle else None,
         cafe.altitude_m,
         coarsest.limits() if coarsest else None,
     )
+    if brewer is None or brewer.largest_dose_g is None:
+        return found
+    return (*found, *dose_the_brewer_takes(plan, brewer.name, float(brewer.largest_dose_g)))
 
 
 def what_blocks(version: RecipeVersion, findings: Iterable[Finding]) -> list[str]:

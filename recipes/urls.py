@@ -1,6 +1,17 @@
 from django.urls import path
 
-from recipes.views import board, cards, coffees, editor, equipment, planning, recipes, stations
+from recipes.views import (
+    board,
+    cards,
+    coffees,
+    comparing,
+    editor,
+    equipment,
+    planning,
+    recipes,
+    starting,
+    stations,
+)
 
 app_name = "recipes"
 urlpatterns = [
@@ -37,13 +48,16 @@ urlpatterns = [
     path("equipment/", equipment.equipment, name="equipment"),
     *equipment.paths(),
     path("recipes/", recipes.recipes, name="recipes"),
-    path("recipes/new/", recipes.recipe_new, name="recipe_new"),
+    path("recipes/new/", starting.recipe_new, name="recipe_new"),
     path("recipes/<int:pk>/", recipes.recipe, name="recipe"),
     path("recipes/<int:pk>/revise/", recipes.recipe_revise, name="recipe_revise"),
     path("recipes/<int:pk>/rename/", recipes.recipe_rename, name="recipe_rename"),
     path("recipes/<int:pk>/retire/", recipes.recipe_retire, name="recipe_retire"),
+    path("versions/compare/", comparing.compare, name="compare"),
     path("versions/<int:pk>/", recipes.version, name="version"),
     path("versions/<int:pk>/edit/", editor.edit, name="version_edit"),
     path("versions/<int:pk>/preview/", editor.preview, name="version_preview"),
+    path("versions/<int:pk>/copy/", starting.version_copy, name="version_copy"),
+    path("versions/<int:pk>/scale/", starting.version_scale, name="version_scale"),
     path("versions/<int:pk>/discard/", recipes.version_discard, name="version_discard"),
 ]

@@ -15,7 +15,7 @@ from django.http import QueryDict
 from brewbar.crew.access import Member
 from recipes.brewing import plan
 from recipes.forms.recipes import PourForm, VersionForm
-from recipes.models import Kettle, Pour, RecipeVersion
+from recipes.models import Brewer, Kettle, Pour, RecipeVersion
 
 MOST_POURS = 12
 """As many as a card can show."""
@@ -93,10 +93,16 @@ class Draft:
         return {form.is_valid() for form in self.forms} == {True}
 
     def kettle(self) -> Kettle | None:
+        return self._chosen("kettle")
+
+    def brewer(self) -> Brewer | None:
+        return self._chosen("brewer")
+
+    def _chosen(self, name: str) -> Any:
         if not self.version.is_bound:
-            return self.version.instance.kettle
+            return getattr(self.version.instance, name)
         self.version.is_valid()
-        return self.version.cleaned_data.get("kettle")
+        return self.version.cleaned_data.get(name)
 
     def plan(self) -> plan.PourPlan:
         """What can be read of it so far; what cannot is left open."""

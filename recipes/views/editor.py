@@ -16,6 +16,7 @@ from recipes import authoring
 from recipes.beside import beside, counted
 from recipes.forms.draft import Draft, rearranged
 from recipes.models import RecipeVersion
+from recipes.starting import unlike_where_it_began
 from recipes.timeline import draw, plan_rows, totals
 
 PAGE = "recipes/version_edit.html"
@@ -99,7 +100,10 @@ def _refused(request: Any, version: RecipeVersion, draft: Draft, status: int, **
 def _version(request: Any, pk: int) -> RecipeVersion:
     rows = RecipeVersion.objects.for_member(request.member)
     version: RecipeVersion = get_object_or_404(
-        rows.select_related("recipe__coffee", "kettle", "based_on", "published_by"), pk=pk
+        rows.select_related(
+            "recipe__coffee", "recipe__started_from", "brewer", "kettle", "based_on", "published_by"
+        ),
+        pk=pk,
     )
     return version
 
@@ -111,7 +115,10 @@ def _typed(request: Any, version: RecipeVersion, data: QueryDict | None = None) 
 def _shown(request: Any, version: RecipeVersion, draft: Draft, **more: Any) -> dict[str, Any]:
     """What the editor and each of its fragments are drawn from."""
     plan = draft.plan()
-    findings = authoring.findings_at(plan, draft.kettle(), request.member.cafe)
+    findings = (
+        *authoring.findings_at(plan, draft.kettle(), request.member.cafe, draft.brewer()),
+        *unlike_where_it_began(version, plan),
+    )
     rows: list[dict[str, Any]] = [
         {
             "form": form,

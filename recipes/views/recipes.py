@@ -5,58 +5,37 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Prefetch, Q
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 
-from brewbar.crew.access import Member, crew, head_baristas
+from brewbar.crew.access import crew, head_baristas
 from brewbar.web.forms import render_form
-from recipes import authoring, catalogue
+from recipes import authoring, catalogue, search
 from recipes.brewing.plan import Severity
-from recipes.forms.recipes import NameForm, ReasonsForm, RecipeForm
-from recipes.models import Coffee, Recipe, RecipeVersion, Slot
+from recipes.forms.finding import RecipeFilter
+from recipes.forms.recipes import NameForm, ReasonsForm
+from recipes.models import Recipe, RecipeVersion
+from recipes.search import live_slots
+from recipes.starting import unlike_where_it_began
 from recipes.timeline import draw, plan_rows, totals
+
+A_PAGE = 50
 
 
 @crew("GET")
 def recipes(request: Any) -> HttpResponse:
-    wanted, with_retired = request.GET.get("q", "").strip(), "retired" in request.GET
-    rows = Recipe.objects.for_member(request.member).select_related("coffee")
-    if wanted:
-        rows = rows.filter(Q(name__icontains=wanted) | Q(coffee__name__icontains=wanted))
-    if not with_retired:
-        rows = rows.in_use()
-    outlines = RecipeVersion.objects.order_by("-number").only("recipe_id", "number", "published_at")
-    found = list(rows.prefetch_related(Prefetch("versions", outlines)))
-    live = _live_slots(request.member)
-    listed = [
-        {
-            "recipe": recipe,
-            "draft": next((v for v in recipe.versions.all() if v.is_draft), None),
-            "newest": next((v for v in recipe.versions.all() if not v.is_draft), None),
-            "live": [slot for slot in live if slot.card.recipe_id == recipe.pk],
-        }
-        for recipe in found
-    ]
-    context = {"listed": listed, "wanted": wanted, "with_retired": with_retired}
-    return render(request, "recipes/recipes.html", context)
-
-
-@head_baristas("GET", "POST")
-def recipe_new(request: Any) -> HttpResponse:
-    form = RecipeForm(
-        request.POST or None, member=request.member, initial={"coffee": request.GET.get("coffee")}
-    )
-    if request.method == "POST" and form.is_valid():
-        try:
-            draft = authoring.create_recipe(request.member, **form.cleaned_data)
-        except authoring.NameTaken as taken:
-            form.add_error("name", str(taken))
-        else:
-            return redirect("recipes:version_edit", draft.pk)
-    no_coffee = not Coffee.objects.for_member(request.member).in_use().exists()
-    return render_form(request, "recipes/recipe_new.html", {"form": form, "no_coffee": no_coffee})
+    form = RecipeFilter(request.GET, member=request.member)
+    valid = form.is_valid()
+    found = search.find(request.member, form.asked()) if valid else []
+    context = {
+        "form": form,
+        "page": Paginator(found, A_PAGE).get_page(request.GET.get("page")),
+        "is_filtered": not valid or bool(form.asked()),
+        "any": bool(found) or Recipe.objects.for_member(request.member).exists(),
+    }
+    return render_form(request, "recipes/recipes.html", context, fragment="recipes/_found.html")
 
 
 @crew("GET")
@@ -68,7 +47,7 @@ def _recipe_page(request: Any, recipe: Recipe, form: ReasonsForm) -> HttpRespons
     people = ("created_by", "edited_by", "published_by", "based_on")
     versions = list(recipe.versions.select_related(*people, "kettle").order_by("-number"))
     newest = next((v for v in versions if not v.is_draft), None)
-    live = [slot for slot in _live_slots(request.member) if slot.card.recipe_id == recipe.pk]
+    live = [slot for slot in live_slots(request.member) if slot.card.recipe_id == recipe.pk]
     context: dict[str, Any] = {
         "recipe": recipe,
         "versions": [
@@ -107,14 +86,14 @@ def recipe_retire(request: Any, pk: int) -> HttpResponse:
     recipe = _recipe(request, pk)
     try:
         if "bring_back" in request.POST:
-            recipe.bring_back()
+            catalogue.bring_back(recipe, request.user)
             messages.success(request, _("%(recipe)s is in use again.") % {"recipe": recipe})
         else:
-            authoring.retire(request.member, recipe)
+            catalogue.retire(recipe, request.user)
             messages.success(
                 request, _("%(recipe)s is retired. Its versions and readings stay.") % {"recipe": recipe}
             )
-    except authoring.OnABoard as reason:
+    except catalogue.NotDone as reason:
         messages.error(request, str(reason))
     return redirect("recipes:recipe", pk)
 
@@ -143,7 +122,11 @@ def recipe_rename(request: Any, pk: int) -> HttpResponse:
 def version(request: Any, pk: int) -> HttpResponse:
     version = _version(request, pk)
     context = _drawn(version)
-    findings = authoring.findings_at(context["plan"], version.kettle, request.member.cafe)
+    plan = context["plan"]
+    findings = (
+        *authoring.findings_at(plan, version.kettle, request.member.cafe, version.brewer),
+        *unlike_where_it_began(version, plan),
+    )
     return render(
         request,
         "recipes/version.html",
@@ -151,7 +134,8 @@ def version(request: Any, pk: int) -> HttpResponse:
         | {
             "warnings": [finding for finding in findings if finding.severity is Severity.WARNING],
             "blocks": authoring.what_blocks(version, findings),
-            "live": [slot for slot in _live_slots(request.member) if slot.version_id == version.pk],
+            "live": [slot for slot in live_slots(request.member) if slot.version_id == version.pk],
+            "beside": version.based_on_id or version.recipe.started_from_id,
             "may_discard": request.member.is_head and authoring.may_discard(request.member, version),
         },
     )
@@ -172,21 +156,21 @@ def version_discard(request: Any, pk: int) -> HttpResponse:
 
 def _recipe(request: Any, pk: int) -> Recipe:
     found: Recipe = get_object_or_404(
-        Recipe.objects.for_member(request.member).select_related("coffee", "created_by"), pk=pk
+        Recipe.objects.for_member(request.member).select_related(
+            "coffee", "created_by", "started_from__recipe"
+        ),
+        pk=pk,
     )
     return found
 
 
 def _version(request: Any, pk: int) -> RecipeVersion:
     rows = RecipeVersion.objects.for_member(request.member).select_related(
-        "recipe__coffee", "brewer", "paper", "kettle", "based_on", "created_by", "edited_by", "published_by"
+        *("recipe__coffee", "recipe__started_from__recipe", "brewer", "paper", "kettle"),
+        *("based_on", "created_by", "edited_by", "published_by"),
     )
     found: RecipeVersion = get_object_or_404(rows, pk=pk)
     return found
-
-
-def _live_slots(member: Member) -> list[Slot]:
-    return list(Slot.objects.for_member(member).live().select_related("card__station__cafe"))
 
 
 def _drawn(version: RecipeVersion) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from brewbar.crew.models import Role
-from recipes import authoring
+from recipes import authoring, catalogue, starting
 from recipes.models import InstrumentReach, Pour, Recipe, RecipeVersion
 from tests import factories as make
 
@@ -37,7 +37,7 @@ def published(cafe, head):
 
 
 def test_a_new_recipe_is_a_draft_with_an_open_bloom(cafe, head):
-    draft = authoring.create_recipe(head, "House filter", make.coffee(cafe.company))
+    draft = starting.create_recipe(head, "House filter", make.coffee(cafe.company))
     assert (draft.number, draft.is_draft, draft.dose_g, draft.water_g) == (1, True, None, None)
     assert [(pour.order, pour.starts_at_s, pour.to_g) for pour in draft.pours.all()] == [(1, 0, None)]
     draft.refresh_from_db()
@@ -46,9 +46,9 @@ def test_a_new_recipe_is_a_draft_with_an_open_bloom(cafe, head):
 
 def test_two_recipes_of_one_company_have_two_names(cafe, head):
     coffee = make.coffee(cafe.company)
-    authoring.create_recipe(head, "House filter", coffee)
+    starting.create_recipe(head, "House filter", coffee)
     with pytest.raises(authoring.NameTaken, match="House filter"):
-        authoring.create_recipe(head, "House filter", coffee)
+        starting.create_recipe(head, "House filter", coffee)
     assert Recipe.objects.count() == 1
 
 
@@ -152,7 +152,7 @@ def test_a_draft_is_discarded_by_its_author_until_a_board_plans_it(cafe, head, o
 
 def test_a_first_draft_takes_its_recipe_with_it_unless_a_card_was_made(cafe, head):
     coffee = make.coffee(cafe.company)
-    gone, kept = (authoring.create_recipe(head, name, coffee) for name in ("Gone", "Kept"))
+    gone, kept = (starting.create_recipe(head, name, coffee) for name in ("Gone", "Kept"))
     make.planned_slot(cafe, kept, by=head.user).delete()
     authoring.discard(head, gone)
     with pytest.raises(authoring.NotYours):
@@ -162,11 +162,11 @@ def test_a_first_draft_takes_its_recipe_with_it_unless_a_card_was_made(cafe, hea
 
 def test_a_recipe_on_a_board_stays_in_use(cafe, head, published):
     slot = make.live_slot(cafe, published, by=head.user)
-    with pytest.raises(authoring.OnABoard, match=cafe.name):
-        authoring.retire(head, published.recipe)
+    with pytest.raises(catalogue.OnABoard, match=cafe.name):
+        catalogue.retire(published.recipe, head.user)
     slot.withdrawn_at = timezone.now()
     slot.save()
-    authoring.retire(head, published.recipe)
+    catalogue.retire(published.recipe, head.user)
     published.recipe.refresh_from_db()
     assert published.recipe.retired_at
 
