@@ -29,9 +29,9 @@ def plan(request: Any) -> HttpResponse:
     context: dict[str, Any] = {"where": where, "asked": asked.get("version", ""), "blocked": blocked}
     if both and where.is_valid():
         station, version = where.cleaned_data["station"], where.cleaned_data["version"]
-        usual = vars(planning.usual(board, station, version))
-        form = WithForm(request.POST or None, initial=usual, member=member, version=version)
-        context |= {"form": form, "station": station, "version": version}
+        usual = planning.usual(board, station, version)
+        form = WithForm(request.POST or None, initial=vars(usual), member=member, version=version)
+        context |= {"form": form, "station": station, "version": version, "elsewhere": usual.elsewhere}
         if request.method == "POST" and form.is_valid():
             try:
                 publishing.plan_slot(
@@ -113,8 +113,9 @@ def slot_off(request: Any, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         instead: Any = form.replacement
         if isinstance(instead, RecipeVersion):
-            made_with = _made_with(request, slot, instead)
-            context |= {"made_with": made_with, "version": instead}
+            usual = planning.usual(slot.board, slot.station, instead)
+            made_with = _made_with(request, instead, usual)
+            context |= {"made_with": made_with, "version": instead, "elsewhere": usual.elsewhere}
             ready = made_with.is_bound and made_with.is_valid()
             instead = withdrawing.NewSlot(instead, **made_with.cleaned_data) if ready else instead
         if not isinstance(instead, RecipeVersion) and _withdraw(request, form, slot, instead):
@@ -122,11 +123,10 @@ def slot_off(request: Any, pk: int) -> HttpResponse:
     return render_form(request, "recipes/board_off.html", context)
 
 
-def _made_with(request: Any, slot: Slot, version: RecipeVersion) -> WithForm:
+def _made_with(request: Any, version: RecipeVersion, usual: planning.Usual) -> WithForm:
     """What comes on is brewed with what was typed for it, or with what is usual until something was."""
     sent = request.POST if request.POST.get("made_with") == str(version.pk) else None
-    usual = vars(planning.usual(slot.board, slot.station, version))
-    return WithForm(sent, initial=usual, member=request.member, version=version)
+    return WithForm(sent, initial=vars(usual), member=request.member, version=version)
 
 
 def _withdraw(request: Any, form: OffForm, slot: Slot, instead: Any) -> bool:

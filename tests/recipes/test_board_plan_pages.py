@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from brewbar.crew.models import Role, Station
 from recipes import publishing
-from recipes.models import Slot
+from recipes.models import GrinderMatch, Slot
 from tests import factories as make
 
 BOARD, PLAN, PUBLISH = "/board/", "/board/plan/", "/board/publish/"
@@ -164,3 +164,22 @@ def test_a_newer_version_is_one_tap_away_from_the_plan(slot, head):
     page = head.get(PLAN).content.decode()
     assert "Bring on version 2" in page
     assert f"version={newer.pk}#add" in page
+
+
+def test_a_setting_carried_from_another_stations_grinder_says_so(slot, head):
+    cafe = slot.board.cafe
+    there = make.live_slot(cafe, grinder=make.grinder(cafe, name="The Nutmeg"))
+    asked = {"version": slot.version.pk, "station": there.station.pk}
+    assert "not compared" in head.get(PLAN, asked).content.decode()
+    GrinderMatch.objects.create(
+        cafe=cafe,
+        grinder=slot.setting.grinder,
+        setting="24",
+        other=there.setting.grinder,
+        other_setting="22",
+        found_at=timezone.now(),
+        found_by=slot.published_by,
+    )
+    page = head.get(PLAN, asked).content.decode()
+    assert 'value="22"' in page
+    assert "On The Nutmeg that is 22" in page
