@@ -10,7 +10,7 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from brewbar.units import clock, fixed, ratio, trimmed
+from brewbar.units import clock, degrees, degrees_apart, fixed, ratio, trimmed
 from recipes.brewing.comparison import AT_THE_BOIL, Line, Mark, PourPair, Value
 from recipes.brewing.plan import PourPlan, compare
 from recipes.models import Pour, RecipeVersion
@@ -79,12 +79,7 @@ def _time(label: str | Promise) -> _Kind:
 
 
 def _temperature(label: str | Promise) -> _Kind:
-    # In words, since a difference of temperatures is no temperature.
-    return _Kind(
-        label,
-        lambda value: f"{trimmed(value, 1)} °C",
-        lambda apart: _("hotter") if apart > 0 else _("cooler"),
-    )
+    return _Kind(label, degrees, lambda apart: _signed(apart, lambda size: degrees_apart(size, 1)))
 
 
 KINDS = {

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import Change
-from brewbar.crew.record import note
+from brewbar.crew.record import note, snapshot
 from brewbar.units import trimmed
 from recipes.authoring import COPIED, POUR_COPIED, NameTaken
 from recipes.brewing.plan import Finding, PourPlan, scale
@@ -76,16 +76,13 @@ def _begun(
         with transaction.atomic():
             recipe.save(force_insert=True)
             draft = begin(recipe)
-            after = {_("coffee"): str(recipe.coffee)}
-            if draft.dose_g is not None:
-                after[_("dose")] = _("%(mass)s g") % {"mass": trimmed(draft.dose_g, 1)}
             note(
                 company=member.company,
                 about=Change.About.RECIPE,
                 what=what,
                 subject=recipe,
                 by=member.user,
-                after=after,
+                after=snapshot(recipe, ["coffee"]) | snapshot(draft, SCALED[:2]),
             )
     except IntegrityError as error:
         raise NameTaken(_("There is already a recipe called %(name)s.") % {"name": recipe.name}) from error

@@ -8,7 +8,7 @@ from django.db.models import Model
 from django.utils.translation import gettext as _
 
 from brewbar.crew.record import snapshot
-from brewbar.units import clock, trimmed
+from brewbar.units import AS_KEPT, clock, degrees, trimmed, written_as
 from recipes.models import Pour, RecipeVersion
 
 TIMES = ("brew_time_s",)
@@ -26,8 +26,9 @@ def told(version: RecipeVersion, fields: Iterable[str], pours: Iterable[Pour]) -
         seconds = getattr(version, name)
         if name in fields and seconds is not None:
             said[label(RecipeVersion, name)] = clock(seconds)
-    for number, pour in enumerate(pours, start=1):
-        said[_("pour %(number)d") % {"number": number}] = told_pour(pour)
+    with written_as(AS_KEPT):
+        for number, pour in enumerate(pours, start=1):
+            said[_("pour %(number)d") % {"number": number}] = told_pour(pour)
     return said
 
 
@@ -40,7 +41,7 @@ def told_pour(pour: Pour) -> str:
         str(Pour.Pattern(pour.pattern).label),
         "" if pour.flow_g_s is None else f"{trimmed(pour.flow_g_s, 1)} g/s",
         "" if pour.spout_height_mm is None else f"{pour.spout_height_mm} mm",
-        "" if pour.temperature_C is None else f"{trimmed(pour.temperature_C, 1)} °C",
+        "" if pour.temperature_C is None else degrees(pour.temperature_C),
         _("then %(what)s") % {"what": Pour.After(pour.after).label} if pour.after else "",
         pour.note,
     ]

@@ -37,6 +37,8 @@ ROW_OF = {
     "recipes:version_edit": "draft",
     "recipes:version_preview": "draft",
     "recipes:version_discard": "draft",
+    "recipes:version_copy": "version",
+    "recipes:version_scale": "version",
     "recipes:coffee": "coffee",
     "recipes:coffee_edit": "coffee",
     "recipes:coffee_retire": "coffee",

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from math import ceil, isfinite
 
 from brewbar.units import clock, ratio, rounded
+from brewbar.words import gettext as _
 from recipes.brewing.findings import Finding, Severity, Where, plain
 from recipes.brewing.pours import Pour, PourPlan, added_g, ends_at_s, gaps
 
@@ -101,14 +102,22 @@ def _what_moved(before: PourPlan, after: PourPlan) -> Iterator[Finding]:
         was, now = old.starts_at_s, new.starts_at_s
         if was is None or now is None or was == now:
             continue
-        what = f"Pour {index + 1} begins at {clock(now)} instead of {clock(was)}: "
         pause = pauses[index]
         if pause is not None and pause < NO_PAUSE_S:
-            what += "it goes on from the pour before it without a pause, as it did."
+            what = _(
+                "Pour %(number)d begins at %(now)s instead of %(was)s: it goes on from the pour before it "
+                "without a pause, as it did."
+            )
             mend = ""
         else:
-            what += "at the same flow the pour before it ends only then, and the pause between them is gone."
-            mend = "Begin it later if the water stands too high, or pour faster if the kettle can hold that."
+            what = _(
+                "Pour %(number)d begins at %(now)s instead of %(was)s: at the same flow the pour before it "
+                "ends only then, and the pause between them is gone."
+            )
+            mend = _(
+                "Begin it later if the water stands too high, or pour faster if the kettle can hold that."
+            )
+        what %= {"number": index + 1, "now": clock(now), "was": clock(was)}
         yield _warning("pour-moved", index, "starts_at_s", what, mend)
 
 
@@ -116,25 +125,31 @@ def what_does_not_scale(before: PourPlan, after: PourPlan) -> Iterator[Finding]:
     """Bed depth and drawdown, which follow the dose and not the cups. Common practice, no source."""
     if before.dose_g is None or after.dose_g is None or abs(before.dose_g - after.dose_g) < SAME_DOSE_G:
         return
-    deeper = after.dose_g > before.dose_g
-    bed = "deeper and drains more slowly" if deeper else "shallower and drains faster"
-    what = (
-        f"This was written for {plain(before.dose_g)} g. Brew time and bed depth do not scale with the cups: "
-        f"with {plain(after.dose_g)} g in the same brewer the bed is {bed}."
-    )
-    mend = f"The grind usually goes {'coarser' if deeper else 'finer'}. Brew it once, then set the brew time"
+    if after.dose_g > before.dose_g:
+        what = _(
+            "This was written for %(before)s g. Brew time and bed depth do not scale with the cups: "
+            "with %(after)s g in the same brewer the bed is deeper and drains more slowly."
+        )
+        mend = _("The grind usually goes coarser. Brew it once, then set the brew time.")
+    else:
+        what = _(
+            "This was written for %(before)s g. Brew time and bed depth do not scale with the cups: "
+            "with %(after)s g in the same brewer the bed is shallower and drains faster."
+        )
+        mend = _("The grind usually goes finer. Brew it once, then set the brew time.")
     brew_time_s = after.brew_time_s
     if brew_time_s is not None and brew_time_s == before.brew_time_s:
-        mend += f"; {clock(brew_time_s)} is still the old one"
-    yield _warning("time-not-scaled", "plan", "brew_time_s", what, f"{mend}.")
+        mend = f"{mend} {_('%(time)s is still the old one.') % {'time': clock(brew_time_s)}}"
+    what %= {"before": plain(before.dose_g), "after": plain(after.dose_g)}
+    yield _warning("time-not-scaled", "plan", "brew_time_s", what, mend)
 
 
 def dose_the_brewer_takes(plan: PourPlan, brewer: str, largest_dose_g: float | None) -> Iterator[Finding]:
     """A dose above the largest that the brewer is said to take."""
     if plan.dose_g is not None and largest_dose_g is not None and plan.dose_g > largest_dose_g:
-        largest = plain(largest_dose_g)
-        what = f"A dose of {plain(plan.dose_g)} g is more than the brewer {brewer} takes, {largest} g."
-        mend = f"Choose a larger brewer, or a dose of {largest} g or less."
+        told = {"dose": plain(plan.dose_g), "brewer": brewer, "largest": plain(largest_dose_g)}
+        what = _("A dose of %(dose)s g is more than the brewer %(brewer)s takes, %(largest)s g.") % told
+        mend = _("Choose a larger brewer, or a dose of %(largest)s g or less.") % told
         yield _warning("dose-too-large", "plan", "dose_g", what, mend)
 
 

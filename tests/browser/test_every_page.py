@@ -23,6 +23,8 @@ def pages(world: World) -> dict[str, list[str]]:
         reverse("recipes:recipes"),
         reverse("recipes:recipe", args=[rows["recipe"].pk]),
         reverse("recipes:version", args=[rows["version"].pk]),
+        reverse("recipes:compare"),
+        f"{reverse('recipes:compare')}?a={rows['version'].pk}&b={rows['draft'].pk}",
     ]
     entry = [
         reverse("calibration:find_code"),
@@ -61,7 +63,11 @@ def pages(world: World) -> dict[str, list[str]]:
             reverse("calibration:instrument_new"),
             reverse("crew:tablets"),
             reverse("crew:tablet_revoke", args=[rows["tablet"].pk]),
+            f"{reverse('recipes:recipes')}?q=nowhere&state=retired",
             reverse("recipes:recipe_new"),
+            f"{reverse('recipes:recipe_new')}?coffee={rows['coffee'].pk}",
+            reverse("recipes:version_copy", args=[rows["version"].pk]),
+            reverse("recipes:version_scale", args=[rows["version"].pk]),
             reverse("recipes:version_edit", args=[rows["draft"].pk]),
             reverse("recipes:board_plan"),
             f"{reverse('recipes:board_plan')}?version={rows['version'].pk}&station={rows['station'].pk}",
