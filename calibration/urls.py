@@ -13,6 +13,7 @@ urlpatterns = [
     path("instruments/", instruments.instruments, name="instruments"),
     path("instruments/new/", instruments.instrument_new, name="instrument_new"),
     path("instruments/<int:pk>/", instruments.instrument, name="instrument"),
+    path("instruments/<int:pk>/check/", instruments.check_new, name="check_new"),
     path("instruments/<int:pk>/retire/", instruments.instrument_retire, name="instrument_retire"),
     path("my-results/", shift.mine, name="mine"),
     path("today/", shift.today, name="today"),

@@ -18,11 +18,14 @@ from brewbar.crew.models import Cafe, Company, Membership, Role, Station, Tablet
 from calibration.entry import Entry
 from calibration.models import Drop, Reading, Refractometer
 from recipes.models import (
+    BarEvent,
     Board,
     Brewer,
+    BrewWater,
     CardCode,
     Coffee,
     Grinder,
+    GrinderMatch,
     Kettle,
     Paper,
     Pour,
@@ -145,6 +148,28 @@ def grinder(cafe: Cafe, **fields: Any) -> Grinder:
 def server(cafe: Cafe, **fields: Any) -> Server:
     defaults = {"name": f"Server {next(_count)}", "tare_g": Decimal("243.5")}
     return Server.objects.create(cafe=cafe, **defaults | fields)
+
+
+def water(cafe: Cafe, **fields: Any) -> BrewWater:
+    fields.setdefault("name", f"Water {next(_count)}")
+    return BrewWater.objects.create(cafe=cafe, **fields)
+
+
+def event(cafe: Cafe, kind: str = BarEvent.Kind.CLEANED, **fields: Any) -> BarEvent:
+    """Something that happened an hour ago, to the bar as a whole unless a thing is named."""
+    at = timezone.now() - timedelta(hours=1)
+    by = fields.pop("by", None) or person(Role.HEAD, cafe)
+    defaults = {"happened_at": at, "noted_at": at, "noted_by": by}
+    return BarEvent.objects.create(cafe=cafe, kind=kind, **defaults | fields)
+
+
+def match(one: Grinder, setting: str, other: Grinder, other_setting: str, **fields: Any) -> GrinderMatch:
+    """Two settings that were found to grind alike three days ago."""
+    fields.setdefault("found_at", timezone.now() - timedelta(days=3))
+    fields.setdefault("found_by", fields.pop("by", None) or person(Role.HEAD, one.cafe))
+    return GrinderMatch.objects.create(
+        cafe=one.cafe, grinder=one, setting=setting, other=other, other_setting=other_setting, **fields
+    )
 
 
 def refractometer(cafe: Cafe, **fields: Any) -> Refractometer:

@@ -46,11 +46,15 @@ ROW_OF = {
     "recipes:batch": "batch",
     "recipes:batch_mark": "batch",
     "recipes:batch_retire": "batch",
+    "recipes:water_use": "water",
+    "recipes:event_take_back": "event",
+    "recipes:match_take_back": "match",
     "calibration:instrument": "refractometer",
+    "calibration:check_new": "refractometer",
     "calibration:instrument_retire": "refractometer",
 }
 """Which row of the world an address names by its pk."""
-for thing in ("brewer", "paper", "kettle", "grinder", "server"):
+for thing in ("brewer", "paper", "kettle", "water", "grinder", "server"):
     ROW_OF |= {f"recipes:{thing}": thing, f"recipes:{thing}_retire": thing}
 COMPANY_WIDE = {"recipe", "version", "draft", "coffee", "batch", "brewer", "paper"}
 
@@ -104,6 +108,9 @@ class World:
                 "kettle": slot.kettle,
                 "grinder": slot.setting.grinder,
                 "server": server,
+                "water": make.water(cafe),
+                "event": make.event(cafe, by=head, grinder=slot.setting.grinder),
+                "match": make.match(slot.setting.grinder, "24", planned.setting.grinder, "22", by=head),
                 "refractometer": instrument,
                 "station": slot.station,
                 "tablet": tablet,

@@ -1,12 +1,17 @@
-"""What is typed about a refractometer."""
+"""What is typed about a refractometer, and what it showed when it was checked."""
 
 from __future__ import annotations
 
+from decimal import Decimal
+from typing import Any
+
+from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from calibration.models import Refractometer
+from calibration.models import InstrumentCheck, Refractometer
 from recipes.forms.catalogue import NamedForm, typed
 from recipes.forms.fields import NumberField
+from recipes.forms.recipes import KIND_LIMITS, PrintableTexts
 
 
 class InstrumentForm(NamedForm):
@@ -35,3 +40,60 @@ class InstrumentForm(NamedForm):
             ),
             "accuracy_tds": _("As the maker states it. It counts against published bands and other cafés."),
         }
+
+
+class CheckForm(PrintableTexts, forms.Form):
+    """What an instrument showed. On distilled water nothing else is asked: that should read 0.00."""
+
+    kind = forms.ChoiceField(
+        label=_("Read on"),
+        choices=InstrumentCheck.Kind.choices,
+        initial=InstrumentCheck.Kind.ZERO,
+        widget=forms.RadioSelect(attrs={"class": "choices"}),
+        error_messages={"required": _("Choose one."), "invalid_choice": _("Please choose one of these.")},
+    )
+    expected_tds = NumberField(
+        label=_("A check standard should read"),
+        required=False,
+        min_value=0,
+        max_value=30,
+        max_digits=4,
+        decimal_places=2,
+        help_text=_("In % TDS, as its bottle says for this instrument. Leave it empty for distilled water."),
+    )
+    read_tds = NumberField(
+        label=_("It reads"),
+        min_value=-5,
+        max_value=30,
+        max_digits=4,
+        decimal_places=2,
+        help_text=_("As the display shows it, also below zero."),
+        error_messages={"required": _("Enter what the display shows.")},
+    )
+    note = forms.CharField(
+        label=_("Note"),
+        max_length=200,
+        required=False,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in ("expected_tds", "read_tds"):
+            self.fields[name].widget.attrs |= {"data-unit": "% TDS"}
+            limits = KIND_LIMITS | self.fields[name].error_messages
+            self.fields[name].error_messages = limits | {
+                key: KIND_LIMITS[key] for key in ("min_value", "max_value") if key in KIND_LIMITS
+            }
+
+    def clean(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        expected = said.get("expected_tds")
+        if said.get("kind") == InstrumentCheck.Kind.STANDARD:
+            if "expected_tds" in said and not expected:
+                self.add_error("expected_tds", _("Enter what the check standard should read."))
+        elif said.get("kind") == InstrumentCheck.Kind.ZERO and "expected_tds" in said:
+            if expected:
+                self.add_error("expected_tds", _("Distilled water should read 0: leave this empty."))
+            said["expected_tds"] = Decimal(0)
+        return said

@@ -61,6 +61,7 @@ def _found(member: Member, uuid: UUID) -> Reading:
             "kettle",
             "grinder",
             "roast_batch",
+            "brew_water",
         ),
         *("version__recipe", "slot__card__station", "corrects__corrects__corrects", "correction"),
     )

@@ -1,25 +1,34 @@
-"""Brewers, papers, kettles, grinders and servers: one form each, and the list that the pages are driven by."""
+"""Brewers, papers, kettles, waters, grinders and servers: one form each, and the list that drives the pages."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from django import forms
+from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
+from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from brewbar.crew.access import Member
 from brewbar.units import fixed, grams, trimmed
+from recipes.brewing.hardness import CACO3_MG_L_PER_DEGREE
 from recipes.catalogue import WAY_FROM_A_SLOT
 from recipes.forms.catalogue import NamedForm, typed
 from recipes.forms.fields import NumberField, WholeField
-from recipes.models import Brewer, Grinder, Kettle, Paper, Server
+from recipes.models import Brewer, BrewWater, Grinder, Kettle, Paper, Server
 
 Words = str | Promise
+
+OLDEST_YEAR = 2000
+"""A measurement before that is a slip of the year, such as 0026."""
 
 
 class BrewerForm(NamedForm):
@@ -99,6 +108,44 @@ class ServerForm(NamedForm):
         widgets = {"name": typed(), "tare_g": typed(**{"data-unit": "g"})}
 
 
+class WaterForm(NamedForm):
+    within = "cafe"
+
+    class Meta:
+        model = BrewWater
+        fields = ["name", "hardness_mg_l", "alkalinity_mg_l", "measured_on", "note"]
+        field_classes = {"hardness_mg_l": WholeField, "alkalinity_mg_l": WholeField}
+        widgets = {
+            "name": typed(),
+            "hardness_mg_l": typed(**{"data-unit": "mg/L CaCO3"}),
+            "alkalinity_mg_l": typed(**{"data-unit": "mg/L CaCO3"}),
+            "measured_on": forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+            "note": typed(),
+        }
+        labels = {
+            "hardness_mg_l": gettext_lazy("Total hardness, as CaCO3"),
+            "alkalinity_mg_l": gettext_lazy("Alkalinity, as CaCO3"),
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        one_degree = fixed(CACO3_MG_L_PER_DEGREE, 2)
+        self.fields["hardness_mg_l"].help_text = _(
+            "In whole mg/L, which some strips call ppm. A strip in German degrees: 1 °dH is %(n)s mg/L."
+        ) % {"n": one_degree}
+        self.fields["alkalinity_mg_l"].help_text = _(
+            "Carbonate hardness on many strips: 1 °dH is %(n)s mg/L here too."
+        ) % {"n": one_degree}
+
+    def clean_measured_on(self) -> date | None:
+        day: date | None = self.cleaned_data["measured_on"]
+        if day and day > timezone.localdate(timezone=self.instance.cafe.zone):
+            raise ValidationError(_("This day is still to come."))
+        if day and day.year < OLDEST_YEAR:
+            raise ValidationError(_("That is very long ago. Check the year."))
+        return day
+
+
 @dataclass(frozen=True)
 class Column:
     label: Words
@@ -115,6 +162,21 @@ def _flows(kettle: Kettle) -> str:
     return _("%(slowest)s–%(fastest)s g/s") % words
 
 
+def _mg_l(number: int | None) -> str:
+    return "–" if number is None else f"{number} mg/L"
+
+
+def _measured(water: BrewWater) -> str:
+    return date_format(water.measured_on, "j M Y") if water.measured_on else "–"
+
+
+def _in_use(water: BrewWater) -> str:
+    if not water.in_use_since:
+        return ""
+    since = date_format(water.in_use_since.astimezone(water.cafe.zone), "j M Y")
+    return _("now, since %(day)s") % {"day": since}
+
+
 NOTE = Column(gettext_lazy("Note"), lambda row: str(row.note), is_long=True)
 
 
@@ -127,7 +189,7 @@ class Kind:
     title: Words
     add: Words
     first: Words
-    """What is to be done while there is none."""
+    """What is to be done while there is none; "" where a café can do without."""
     help: Words
     columns: tuple[Column, ...]
 
@@ -158,7 +220,7 @@ class Kind:
 
     def rows(self, member: Member) -> QuerySet[Any]:
         rows: QuerySet[Any] = self.model.objects.for_member(member)
-        return rows
+        return rows if self.is_company_wide else rows.select_related("cafe")
 
     def new(self, member: Member) -> Any:
         return self.model(**{self.form.within: getattr(member, self.form.within)})
@@ -199,6 +261,21 @@ KINDS = (
             Column(gettext_lazy("Steady flow"), _flows),
             Column(gettext_lazy("Holds"), lambda row: grams(row.capacity_g, 0)),
             Column(gettext_lazy("Spout bore"), lambda row: _or_dash(row.spout_bore_mm, "mm")),
+            NOTE,
+        ),
+    ),
+    Kind(
+        "water",
+        WaterForm,
+        gettext_lazy("Brew waters"),
+        gettext_lazy("Add a water"),
+        "",
+        gettext_lazy("What the bar brews with is kept with every reading. Hardness and alkalinity as CaCO3."),
+        (
+            Column(gettext_lazy("Hardness"), lambda row: _mg_l(row.hardness_mg_l)),
+            Column(gettext_lazy("Alkalinity"), lambda row: _mg_l(row.alkalinity_mg_l)),
+            Column(gettext_lazy("Measured"), _measured),
+            Column(gettext_lazy("Brewed with"), _in_use),
             NOTE,
         ),
     ),

@@ -1,4 +1,4 @@
-"""Brewers, papers, kettles, grinders and servers: one page for all, and one pair of views that KINDS drives."""
+"""Brewers, papers, kettles, waters, grinders, servers: one page for all, and one pair of views that KINDS drives."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
+from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import URLPattern, path, reverse
@@ -15,9 +16,9 @@ from django.utils.translation import gettext as _
 from brewbar.crew.access import Member, crew, head_baristas
 from brewbar.crew.models import Cafe
 from brewbar.web.forms import render_form
-from recipes import catalogue
+from recipes import catalogue, happenings, matches
 from recipes.forms.equipment import KINDS, Column, Kind
-from recipes.models import Coffee, InstrumentReach, Slot
+from recipes.models import BarEvent, Coffee, Grinder, GrinderMatch, InstrumentReach, Slot
 
 
 @dataclass(frozen=True)
@@ -26,6 +27,10 @@ class Row:
     cells: list[tuple[Column, str]]
     places: list[str]
     """Where a board shows it now."""
+    last: BarEvent | None
+    """What happened to it last."""
+    key: str
+    """What the page of events calls it."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +46,7 @@ class Place:
 
     cafe: Cafe | None
     sections: list[Section]
+    instruments: list[InstrumentReach]
 
 
 @crew("GET")
@@ -49,12 +55,17 @@ def equipment(request: Any) -> HttpResponse:
     live = list(
         Slot.objects.for_member(member).live().select_related("version", "setting", "card__station__cafe")
     )
-    rows = {kind: list(kind.rows(member)) for kind in KINDS}
-    shared = [_section(kind, rows[kind], live, member) for kind in KINDS if kind.is_company_wide]
-    places = [Place(None, shared)]
+    last, instruments = happenings.last_events(member), list(InstrumentReach.objects.for_member(member))
+    rows = {kind: [_row(kind, row, live, last, member) for row in kind.rows(member)] for kind in KINDS}
+    shared = [_section(kind, rows[kind]) for kind in KINDS if kind.is_company_wide]
+    places = [Place(None, shared, [])]
     for cafe in Cafe.objects.for_member(member):
-        own = {kind: [row for row in rows[kind] if row.cafe_id == cafe.pk] for kind in KINDS[len(shared) :]}
-        places.append(Place(cafe, [_section(kind, there, live, member) for kind, there in own.items()]))
+        own = [
+            _section(kind, [row for row in rows[kind] if row.thing.cafe_id == cafe.pk])
+            for kind in KINDS
+            if not kind.is_company_wide
+        ]
+        places.append(Place(cafe, own, [one for one in instruments if one.cafe_id == cafe.pk]))
     missing = list(_missing(member, places)) if member.is_head else []
     return render(request, "recipes/equipment.html", {"places": places, "missing": missing})
 
@@ -111,7 +122,13 @@ def _write(request: Any, kind: Kind, row: Any) -> HttpResponse:
         else:
             messages.success(request, _("%(name)s is saved.") % {"name": row})
             return redirect(_address(kind))
-    context = {"form": form, "kind": kind, "row": row, "name": name}
+    context: dict[str, Any] = {"form": form, "kind": kind, "row": row, "name": name}
+    if row.pk:
+        context["history"] = happenings.history_of(request.member, row)
+        context["key"] = happenings.key_of(row)
+    if row.pk and kind.model is Grinder:
+        found = matches.found_in(GrinderMatch.objects.for_member(request.member))
+        context["matches"] = found.filter(Q(grinder=row) | Q(other=row), taken_back_at=None)
     return render_form(request, "recipes/equipment_thing.html", context)
 
 
@@ -119,13 +136,18 @@ def _address(kind: Kind) -> str:
     return f"{reverse('recipes:equipment')}#{kind.key}s"
 
 
-def _section(kind: Kind, rows: list[Any], live: list[Slot], member: Member) -> Section:
-    shown = [
-        Row(row, [(column, column.text(row)) for column in kind.columns], _where(kind, row, live, member))
-        for row in rows
-        if not row.retired_at
-    ]
-    return Section(kind, shown, [row for row in rows if row.retired_at])
+def _row(kind: Kind, row: Any, live: list[Slot], last: dict[str, BarEvent], member: Member) -> Row:
+    cells = [(column, column.text(row)) for column in kind.columns]
+    key = happenings.key_of(row)
+    return Row(row, cells, _where(kind, row, live, member), last.get(key), key)
+
+
+def _section(kind: Kind, rows: list[Row]) -> Section:
+    return Section(
+        kind,
+        [row for row in rows if not row.thing.retired_at],
+        [row.thing for row in rows if row.thing.retired_at],
+    )
 
 
 def _where(kind: Kind, row: Any, live: list[Slot], member: Member) -> list[str]:
@@ -140,7 +162,7 @@ def _missing(member: Member, places: list[Place]) -> Iterator[tuple[Any, str]]:
     if not Coffee.objects.for_member(member).in_use().exists():
         yield _("A coffee, and the batch that is open"), reverse("recipes:coffees")
     for section in (section for place in places for section in place.sections):
-        if not section.shown:
+        if section.kind.first and not section.shown:
             yield section.kind.first, reverse(section.kind.adding)
-    if not InstrumentReach.objects.for_member(member).exists():
+    if not any(place.instruments for place in places):
         yield _("A refractometer"), reverse("calibration:instruments")

@@ -150,6 +150,6 @@ def test_others_read_and_strangers_find_nothing(cafe, client):
 def test_the_page_asks_as_often_however_much_there_is(amount, cafe, client, django_assert_num_queries):
     for _ in range(amount):
         make.refractometer(cafe)
-    # session, person, places; instruments, cafés
-    with django_assert_num_queries(5):
+    # session, person, places; instruments, their last checks, cafés
+    with django_assert_num_queries(6):
         client.get(at("instruments"))

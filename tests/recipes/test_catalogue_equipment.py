@@ -18,6 +18,7 @@ TYPED = {
     "brewer": {"shape": "cone", "largest_dose_g": "20,5"},
     "paper": {"speed": "fast"},
     "kettle": {"flow_min_g_s": "1,5", "flow_max_g_s": "5.5", "capacity_g": "900", "spout_bore_mm": "5,0"},
+    "water": {"hardness_mg_l": "96", "alkalinity_mg_l": "62", "measured_on": "2026-03-02"},
     "grinder": {"setting_step": "0,01"},
     "server": {"tare_g": "312,4"},
 }
@@ -137,6 +138,11 @@ WRONG = [
     ("kettle", {"capacity_g": "9,5"}, "capacity_g", "Enter a whole number."),
     ("kettle", {"spout_bore_mm": "5.55"}, "spout_bore_mm", "With at most 1 decimals."),
     ("grinder", {"setting_step": "0"}, "setting_step", "At least 0.01."),
+    ("water", {"hardness_mg_l": "2001"}, "hardness_mg_l", "At most 2000."),
+    ("water", {"alkalinity_mg_l": "5 °dH"}, "alkalinity_mg_l", "Enter a whole number."),
+    ("water", {"measured_on": "2999-01-01"}, "measured_on", "still to come"),
+    ("water", {"measured_on": "0026-01-01"}, "measured_on", "Check the year"),
+    ("water", {"measured_on": "last spring"}, "measured_on", "valid date"),
     ("server", {"tare_g": ""}, "tare_g", "required"),
     ("server", {"tare_g": "6000"}, "tare_g", "At most 5000."),
     ("brewer", {"shape": "sphere"}, "shape", "not one of the available choices"),
@@ -255,8 +261,8 @@ def test_the_page_asks_as_often_however_much_there_is(amount, cafe, head, client
     for _ in range(amount):
         make.live_slot(cafe, by=head)
         make.server(cafe)
-    # session, person, places; five kinds, the café, the live slots; two for what is missing
-    with django_assert_num_queries(12):
+    # session, person, places; six kinds, the café, the live slots, what happened, instruments; what is missing
+    with django_assert_num_queries(14):
         page(client, at("equipment"))
 
 
