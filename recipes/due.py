@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, time, timedelta
 
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from brewbar import dates
 from brewbar.crew.models import Cafe, User
 from recipes.models import Board
 from recipes.publishing import ready, turn_at
@@ -64,11 +64,11 @@ def _written(board: Board) -> dict[str, str]:
 
 
 def said(board: Board, now: datetime) -> str:
-    """When the plan goes live, as one says it: "tomorrow at 5:00"; blank while it does not by itself."""
+    """When the plan goes live, as one says it: "tomorrow at 05:00"; blank while it does not by itself."""
     if board.due_at is None:
         return ""
     at, today = board.due_at.astimezone(board.cafe.zone), now.astimezone(board.cafe.zone).date()
-    words = {"day": date_format(at, "D j M"), "time": f"{at.hour}:{at:%M}"}
+    words = {"day": dates.day(at, weekday=True), "time": dates.time_of_day(at)}
     if at.date() == today:
         return _("today at %(time)s") % words
     if at.date() == today + timedelta(days=1):

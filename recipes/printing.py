@@ -88,7 +88,9 @@ def _what_differs(slot: Slot, printed: CardPrint) -> Iterator[str]:
 
 def to_throw_away(board: Board, now: datetime) -> list[Paper]:
     """The printed cards of what has left the board lately, last gone first."""
-    newest = Slot.objects.filter(card=OuterRef("card"), published_at__isnull=False).order_by("-published_at", "-pk")
+    newest = Slot.objects.filter(card=OuterRef("card"), published_at__isnull=False).order_by(
+        "-published_at", "-pk"
+    )
     gone = (
         board.slots.filter(withdrawn_at__gte=now - GONE_FOR, pk=Subquery(newest.values("pk")[:1]))
         .select_related("card__station", "card__recipe", "version__recipe", "withdrawn_by")

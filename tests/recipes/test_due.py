@@ -222,8 +222,8 @@ def test_it_is_told_as_one_says_it(board):
     for at, words in (
         (None, ""),
         (NOW + timedelta(minutes=30), "today at 17:30"),
-        (FIVE, "tomorrow at 5:00"),
-        (FIVE + timedelta(days=1), "on Fri 27 Nov at 5:00"),
+        (FIVE, "tomorrow at 05:00"),
+        (FIVE + timedelta(days=1), "on Fri 27 Nov at 05:00"),
     ):
         board.due_at = at
         assert due.said(board, NOW) == words
@@ -235,11 +235,11 @@ class TestPage:
         tomorrow = (timezone.now() + timedelta(days=1)).date().isoformat()
         assert client.post("/board/publish/later/", {"at": f"{tomorrow}T05:00"})["Location"] == "/board/plan/"
         for path in ("/board/", "/board/plan/"):
-            assert "tomorrow at 5:00" in client.get(path).content.decode()
+            assert "tomorrow at 05:00" in client.get(path).content.decode()
         barista = make.signed_in(make.person(cafe=board.cafe))
-        assert "tomorrow at 5:00" not in barista.get("/board/").content.decode()
+        assert "tomorrow at 05:00" not in barista.get("/board/").content.decode()
         client.post("/board/publish/later/clear/")
-        assert "tomorrow at 5:00" not in client.get("/board/").content.decode()
+        assert "tomorrow at 05:00" not in client.get("/board/").content.decode()
 
     @pytest.mark.parametrize("at", ["soon", "31.02.", "", "2020-01-01T05:00", "2050-01-01T05:00"])
     def test_what_cannot_be_is_kept_and_refused(self, board, head, at):

@@ -165,7 +165,9 @@ class TestPage:
             assert path in text
             assert "finer" in text
             assert "because of finer" in text
-            assert f"{reverse('recipes:compare')}?a={slot.version.based_on_id}&amp;b={slot.version_id}" in text
+            assert (
+                f"{reverse('recipes:compare')}?a={slot.version.based_on_id}&amp;b={slot.version_id}" in text
+            )
         assert client.post(path, {"on_card": "1"})["Location"] == card
         assert client.post(path)["Location"] == "/board/"
         assert Seen.objects.filter(slot=slot, user=bar.barista).count() == 1
