@@ -12,11 +12,11 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from brewbar import dates
 from brewbar.crew.access import Member
 from brewbar.units import fixed, grams, trimmed
 from recipes.brewing.hardness import CACO3_MG_L_PER_DEGREE
@@ -167,13 +167,13 @@ def _mg_l(number: int | None) -> str:
 
 
 def _measured(water: BrewWater) -> str:
-    return date_format(water.measured_on, "j M Y") if water.measured_on else "–"
+    return dates.day(water.measured_on, year=True) if water.measured_on else "–"
 
 
 def _in_use(water: BrewWater) -> str:
     if not water.in_use_since:
         return ""
-    since = date_format(water.in_use_since.astimezone(water.cafe.zone), "j M Y")
+    since = dates.day(water.in_use_since.astimezone(water.cafe.zone), year=True)
     return _("now, since %(day)s") % {"day": since}
 
 
