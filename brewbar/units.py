@@ -33,10 +33,12 @@ class Style:
     date_order: str = "dmy"
 
 
-AS_KEPT = Style()
-"""Until another is in force, and for words that are kept: they are read by whoever looks back."""
+PLAIN = Style()
+"""Until another is in force."""
+AS_KEPT = Style(date_order="iso")
+"""For words that are kept, whoever caused them: they are read and searched by whoever looks back."""
 
-_style: ContextVar[Style] = ContextVar("style", default=AS_KEPT)
+_style: ContextVar[Style] = ContextVar("style", default=PLAIN)
 
 
 def style() -> Style:
