@@ -8,10 +8,11 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from brewbar.web.printable import PrintableTexts
 from calibration.models import InstrumentCheck, Refractometer
 from recipes.forms.catalogue import NamedForm, typed
 from recipes.forms.fields import NumberField
-from recipes.forms.recipes import KIND_LIMITS, PrintableTexts
+from recipes.forms.recipes import KIND_LIMITS
 
 
 class InstrumentForm(NamedForm):

@@ -14,9 +14,9 @@ from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe, Station
+from brewbar.web.printable import PrintableTexts
 from recipes.due import next_turn
 from recipes.forms.fields import WallTimeField
-from recipes.forms.recipes import PrintableTexts
 from recipes.models import Grinder, Kettle, RecipeVersion, RoastBatch, Slot
 
 

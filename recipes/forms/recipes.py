@@ -10,8 +10,8 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
-from brewbar.glyphs import unprintable
 from brewbar.web.forms import FieldOnPage
+from brewbar.web.printable import PrintableTexts
 from recipes.forms.fields import ClockField, NumberField, WholeField
 from recipes.models import Brewer, Coffee, Kettle, Paper, Pour, Recipe, RecipeVersion
 
@@ -22,23 +22,6 @@ KIND_LIMITS = {
     "max_whole_digits": _("This number is too large."),
     "max_decimal_places": _("With at most %(max)s decimals."),
 }
-
-
-class PrintableTexts(forms.BaseForm):
-    """Refuses, beside the field, what a printed card would show as an empty box."""
-
-    def _clean_fields(self) -> None:
-        super()._clean_fields()  # type: ignore[misc]
-        for name, value in list(self.cleaned_data.items()):
-            if isinstance(value, str) and (lost := unprintable(value)):
-                self.add_error(
-                    name,
-                    ValidationError(
-                        _("The card cannot print this: %(lost)s. Please write it in other characters."),
-                        code="unprintable",
-                        params={"lost": " ".join(lost)},
-                    ),
-                )
 
 
 class FieldWithFindings(FieldOnPage):
