@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from brewbar.crew.access import Member
 from brewbar.web.forms import FieldOnPage
 from brewbar.web.printable import PrintableTexts
-from recipes.forms.fields import ClockField, NumberField, WholeField
+from recipes.forms.fields import ClockField, NumberField, TemperatureField, WholeField
 from recipes.models import Brewer, Coffee, Kettle, Paper, Pour, Recipe, RecipeVersion
 
 KIND_LIMITS = {
@@ -143,7 +143,7 @@ class VersionForm(PlanForm):
         field_classes = {
             "dose_g": NumberField,
             "water_g": NumberField,
-            "water_temperature_C": NumberField,
+            "water_temperature_C": TemperatureField,
             "tds_target": NumberField,
             "tds_tolerance": NumberField,
             "ey_target": NumberField,
@@ -161,7 +161,6 @@ class VersionForm(PlanForm):
         widgets = {
             "dose_g": _unit("g"),
             "water_g": _unit("g"),
-            "water_temperature_C": _unit("°C"),
             "tds_target": _unit("%"),
             "tds_tolerance": _unit("%"),
             "ey_target": _unit("%"),
@@ -220,14 +219,13 @@ class PourForm(PlanForm):
             "to_g": NumberField,
             "flow_g_s": NumberField,
             "spout_height_mm": WholeField,
-            "temperature_C": NumberField,
+            "temperature_C": TemperatureField,
         }
         widgets = {
             "starts_at_s": _unit("m:ss"),
             "to_g": _unit("g"),
             "flow_g_s": _unit("g/s"),
             "spout_height_mm": _unit("mm"),
-            "temperature_C": _unit("°C"),
             "note": forms.TextInput(attrs={"placeholder": _("Note")}),
         }
         labels = {"temperature_C": _("Water")}
