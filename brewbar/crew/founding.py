@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 from django.contrib.auth.password_validation import validate_password
 from django.db import transaction
 
 from brewbar.crew.models import Cafe, Company, Membership, Role, Station, User
 
 
-def _person(username: str, name: str, password: str) -> User:
-    user = User(username=username.strip().lower(), name=name.strip())
+def sign_in_name(typed: str) -> str:
+    """The sign-in name as it is kept: one for all the ways in which it can be typed."""
+    return unicodedata.normalize("NFKC", typed).strip().lower()
+
+
+def new_person(*, username: str, name: str, password: str) -> User:
+    """A person without a role. Raises ValidationError when the name is taken or the password too easy."""
+    user = User(username=sign_in_name(username), name=name.strip())
     user.set_unusable_password()
     user.full_clean()
     validate_password(password, user)
@@ -33,7 +41,9 @@ def open_company(
     first.full_clean()
     first.save()
     Station.objects.create(cafe=first, name="Station 1")
-    Membership.objects.create(user=_person(username, name, password), company=owned, role=Role.OWNER)
+    Membership.objects.create(
+        user=new_person(username=username, name=name, password=password), company=owned, role=Role.OWNER
+    )
     return first
 
 
@@ -43,7 +53,7 @@ def add_person(*, cafe: Cafe, role: Role, username: str, name: str, password: st
 
     Raises ValidationError when the sign-in name is taken or the password too easy.
     """
-    user = _person(username, name, password)
+    user = new_person(username=username, name=name, password=password)
     at = None if role == Role.OWNER else cafe
     membership = Membership(user=user, company=cafe.company, cafe=at, role=role)
     membership.full_clean()
