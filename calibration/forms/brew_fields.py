@@ -38,7 +38,8 @@ class DropField(NumberField):
     def clean(self, value: Any) -> Decimal | None:
         typed = super().clean(value)
         if typed is not None and typed != round(typed, 2):
-            raise ValidationError(_("Enter it as the display shows it, with two decimals, such as 1.40."))
+            said = _("Enter it as the display shows it, with two decimals, such as %(example)s.")
+            raise ValidationError(said, params={"example": fixed(1.4, 2)})
         return typed
 
     def prepare_value(self, value: Any) -> Any:

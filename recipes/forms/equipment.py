@@ -19,6 +19,7 @@ from django.utils.translation import gettext_lazy
 from brewbar import dates
 from brewbar.crew.access import Member
 from brewbar.units import fixed, grams, trimmed
+from brewbar.web.forms import with_examples
 from recipes.brewing.hardness import CACO3_MG_L_PER_DEGREE
 from recipes.catalogue import WAY_FROM_A_SLOT
 from recipes.forms.catalogue import NamedForm, typed
@@ -91,8 +92,12 @@ class GrinderForm(NamedForm):
         field_classes = {"setting_step": NumberField}
         widgets = {"name": typed(), "setting_step": typed(), "note": typed()}
         help_texts = {
-            "setting_step": gettext_lazy(
-                "How far the board's minus and plus move the setting: 1 for whole clicks, 0.1 for a fine dial."
+            "setting_step": with_examples(
+                gettext_lazy(
+                    "How far the board's minus and plus move the setting: "
+                    "1 for whole clicks, %(fine)s for a fine dial."
+                ),
+                fine="0.1",
             ),
             "note": gettext_lazy("The range of its scale, and which way is coarser."),
         }
