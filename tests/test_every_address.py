@@ -68,10 +68,10 @@ def opens_for(at: str, role: str) -> bool:
 
 
 GATED = pytest.mark.parametrize("at", [at for at in ADDRESSES if view_of(at).roles])
-OF_A_ROW = pytest.mark.parametrize("at", [at for at in ADDRESSES if parts_of(at)])
-OF_A_CAFE = pytest.mark.parametrize(
-    "at", [at for at in ADDRESSES if parts_of(at) and not World.is_company_wide(ADDRESSES[at][0])]
-)
+ROWS = [at for at in ADDRESSES if parts_of(at) and view_of(at).roles]
+"""A public address that names a row is a link that opens once: its own tests say whom it opens for."""
+OF_A_ROW = pytest.mark.parametrize("at", ROWS)
+OF_A_CAFE = pytest.mark.parametrize("at", [at for at in ROWS if not World.is_company_wide(ADDRESSES[at][0])])
 
 
 COMPANY_WIDE = {at for at in ADDRESSES if World.is_company_wide(ADDRESSES[at][0])}

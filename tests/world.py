@@ -16,6 +16,13 @@ ROW_OF = {
     "crew:unlock": "membership",
     "crew:pin": "membership",
     "crew:pin_new": "membership",
+    "crew:person": "membership",
+    "crew:role": "membership",
+    "crew:further": "membership",
+    "crew:training": "membership",
+    "crew:new_password": "membership",
+    "crew:end": "membership",
+    "crew:link_withdraw": "link",
     "recipes:slot": "slot",
     "recipes:slot_grind": "slot",
     "recipes:slot_leave": "slot",
@@ -67,6 +74,7 @@ class World:
     owner: User
     slot: Slot
     tablet_key: str
+    link_key: str
     draft: RecipeVersion
     rows: dict[str, Any]
 
@@ -80,6 +88,7 @@ class World:
         slot = make.live_slot(cafe, by=head)
         reading = make.reading(slot, barista, server=server, refractometer=instrument)
         tablet, tablet_key = make.tablet(slot.station, by=head)
+        link, link_key = make.link(cafe, by=head)
         planned = make.planned_slot(cafe, by=head)
         gone = make.live_slot(cafe, by=head)
         gone.withdrawn_at, gone.withdrawn_by, gone.withdrawn_why = timezone.now(), head, "out of coffee"
@@ -93,6 +102,7 @@ class World:
             owner=make.person(Role.OWNER, company=cafe.company),
             slot=slot,
             tablet_key=tablet_key,
+            link_key=link_key,
             draft=draft,
             rows={
                 "slot": slot,
@@ -114,6 +124,7 @@ class World:
                 "refractometer": instrument,
                 "station": slot.station,
                 "tablet": tablet,
+                "link": link,
                 "membership": barista.memberships.get(),
                 "reading": reading,
             },
@@ -123,6 +134,8 @@ class World:
         """What the address ``name`` wants for its part ``key``."""
         if key == "pk":
             return self.rows[ROW_OF[name]].pk
+        if key == "key":
+            return self.link_key
         if key == "uuid":
             return self.rows["reading"].uuid
         if key == "code":

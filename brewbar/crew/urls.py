@@ -1,6 +1,6 @@
 from django.urls import path
 
-from brewbar.crew.views import at_tablet, record, sign_in, tablets
+from brewbar.crew.views import at_tablet, join, people, record, sign_in, tablets
 
 app_name = "crew"
 urlpatterns = [
@@ -17,5 +17,16 @@ urlpatterns = [
     path("pin/<int:pk>/new/", at_tablet.pin_new, name="pin_new"),
     path("touch/", at_tablet.touch, name="touch"),
     path("kept/", at_tablet.waiting, name="kept"),
+    path("crew/", people.people, name="people"),
+    path("crew/invite/", people.invite, name="invite"),
+    path("crew/links/<int:pk>/withdraw/", people.withdraw, name="link_withdraw"),
+    path("crew/<int:pk>/", people.person, name="person"),
+    path("crew/<int:pk>/role/", people.role, name="role"),
+    path("crew/<int:pk>/further/", people.further, name="further"),
+    path("crew/<int:pk>/training/", people.training, name="training"),
+    path("crew/<int:pk>/password/", people.new_password, name="new_password"),
+    path("crew/<int:pk>/end/", people.end, name="end"),
+    path("join/<str:key>/", join.join, name="join"),
+    path("join/<str:key>/known/", join.join_known, name="join_known"),
     path("record/", record.changes, name="record"),
 ]

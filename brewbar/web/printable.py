@@ -27,6 +27,8 @@ class PrintableTexts(forms.BaseForm):
     def _clean_fields(self) -> None:
         super()._clean_fields()  # type: ignore[misc]
         for name, value in list(self.cleaned_data.items()):
+            if isinstance(self.fields[name].widget, forms.PasswordInput):
+                continue
             if isinstance(value, str) and (lost := unprintable(value)):
                 self.add_error(
                     name,

@@ -40,9 +40,20 @@ def pages(world: World) -> dict[str, list[str]]:
         reverse("crew:names"),
         *(reverse(f"crew:{name}", args=membership) for name in ("pin", "pin_new")),
     ]
+    crew = [
+        reverse("crew:people"),
+        reverse("crew:invite"),
+        reverse("crew:person", args=membership),
+        reverse("crew:end", args=membership),
+    ]
     return {
         "station": [*board, *at_the_tablet],
-        "nobody": [reverse("crew:sign_in"), "/nowhere/"],
+        "nobody": [
+            reverse("crew:sign_in"),
+            "/nowhere/",
+            *(reverse(f"crew:{name}", args=[world.link_key]) for name in ("join", "join_known")),
+            reverse("crew:join", args=["used"]),
+        ],
         "barista": [
             *board,
             *recipes,
@@ -53,6 +64,7 @@ def pages(world: World) -> dict[str, list[str]]:
             reverse("recipes:events"),
             reverse("crew:password"),
             reverse("crew:my_pin"),
+            reverse("crew:join", args=[world.link_key]),
         ],
         "head": [
             *board,
@@ -97,8 +109,19 @@ def pages(world: World) -> dict[str, list[str]]:
             reverse("calibration:instrument", args=[rows["refractometer"].pk]),
             reverse("calibration:check_new", args=[rows["refractometer"].pk]),
             reverse("crew:record"),
+            *crew,
         ],
-        "owner": [*board, *recipes, *charts, reverse("recipes:coffees"), reverse("recipes:equipment")],
+        "owner": [
+            *board,
+            *recipes,
+            *charts,
+            reverse("recipes:coffees"),
+            reverse("recipes:equipment"),
+            *crew,
+            reverse("crew:role", args=membership),
+            reverse("crew:further", args=membership),
+            reverse("crew:join", args=[world.link_key]),
+        ],
     }
 
 
