@@ -66,7 +66,7 @@ def test_from_the_invitation_to_a_pin(
     page.get_by_label("The same password once more").fill(PASSWORD)
     page.get_by_role("button", name="Join").click()
     page.wait_for_url(f"**{reverse('crew:my_pin')}")
-    expect(page.get_by_text("You are barista at Harbour now")).to_be_visible()
+    expect(page.get_by_text("You have joined Harbour as barista")).to_be_visible()
 
     head.goto(f"{live}/crew/")
     expect(head.get_by_role("link", name="Bea Nova")).to_be_visible()

@@ -45,7 +45,7 @@ def test_somebody_new_joins_is_signed_in_and_led_to_a_pin(cafe):
     assert "no-store" in page["Cache-Control"]
     answer = join(key, client, **NEW)
     assert answer["Location"] == reverse("crew:my_pin")
-    assert "You are barista at Harbour now" in client.get(answer["Location"]).content.decode()
+    assert "You have joined Harbour as barista" in client.get(answer["Location"]).content.decode()
     bea = User.objects.get(username="bea.nova")
     membership = bea.memberships.get()
     assert (membership.cafe, membership.role, membership.in_training) == (cafe, Role.BARISTA, True)

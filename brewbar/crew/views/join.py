@@ -106,5 +106,5 @@ def _welcome(request: Any, membership: Membership) -> HttpResponse:
     place = next(one for one in places_of(user) if one.membership == membership)
     request.session[PLACE_KEY] = place.key
     words = {"role": membership.get_role_display(), "place": membership.cafe or membership.company}
-    messages.success(request, _("You are %(role)s at %(place)s now.") % words)
+    messages.success(request, _("You have joined %(place)s as %(role)s.") % words)
     return redirect("web:home" if membership.role == Role.OWNER else "crew:my_pin")

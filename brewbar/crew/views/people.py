@@ -181,7 +181,7 @@ def _has_already(membership: Membership) -> str:
         "role": membership.get_role_display(),
         "place": membership.cafe or membership.company,
     }
-    return _("%(name)s is %(role)s at %(place)s already.") % words
+    return _("%(name)s is at %(place)s already, as %(role)s.") % words
 
 
 def _shown_once(request: Any, link: OneTimeLink, key: str) -> HttpResponse:
