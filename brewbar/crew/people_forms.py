@@ -22,12 +22,12 @@ TOO_LONG = {"max_length": _("At most %(limit_value)d characters; this has %(show
 
 
 class NameField(forms.CharField):
-    """Somebody's name, without the characters that nobody sees."""
+    """A name, without the characters that nobody sees."""
 
-    def __init__(self, **more: Any) -> None:
+    def __init__(self, max_length: int = 60, **more: Any) -> None:
         attrs = more.pop("attrs", {"autocomplete": "off"})
         widget = forms.TextInput(attrs=attrs)
-        super().__init__(max_length=60, error_messages=TOO_LONG, widget=widget, **more)
+        super().__init__(max_length=max_length, error_messages=TOO_LONG, widget=widget, **more)
 
     def to_python(self, value: Any) -> str:
         return as_drawn(str(super().to_python(value) or ""))

@@ -28,6 +28,7 @@ RECIPES = Way(_("Recipes"), "recipes:recipes", "recipes", ("/versions/",))
 COFFEES = Way(_("Coffees"), "recipes:coffees", "coffees")
 EQUIPMENT = Way(_("Equipment"), "recipes:equipment", "equipment", ("/instruments/",))
 CREW = Way(_("Crew"), "crew:people", "crew", ("/tablets/",))
+COMPANY = Way(_("Company"), "crew:company", "company", ("/first-steps/",))
 RECORD = Way(_("Record"), "crew:record", "record")
 
 WAYS = {
@@ -35,7 +36,7 @@ WAYS = {
     "station": (BOARD, CODE),
     "barista": (BOARD, CODE, MINE, RECIPES, COFFEES, EQUIPMENT),
     "head": (BOARD, TODAY, CHARTS, RECIPES, COFFEES, EQUIPMENT, CREW, RECORD),
-    "owner": (BOARD, CHARTS, RECIPES, COFFEES, EQUIPMENT, CREW, RECORD),
+    "owner": (BOARD, CHARTS, RECIPES, COFFEES, EQUIPMENT, CREW, COMPANY, RECORD),
 }
 IN_THE_BAR = 4
 """How many fit beside one another on a phone; of more, the last place opens the rest."""
