@@ -11,12 +11,14 @@ import time
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import pytest
 from django.db import connection
 
 from brewbar import bootstrap
 from brewbar.keeping import archive, jobs
+from brewbar.keeping.engines import engine_of
 from brewbar.refusal import Refusal
 from tests import factories as make
 from tests.running import free_port, running
@@ -45,16 +47,15 @@ def data(fresh, tmp_path) -> Path:
     return folder
 
 
-def environment(data: Path) -> dict[str, str]:
-    kept = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"}
-    return kept | {"BREWBAR_DATA": str(data)}
+def environment(data: Path, url: str = "") -> dict[str, str]:
+    return {**os.environ, "BREWBAR_DATA": str(data), "DATABASE_URL": url}
 
 
-def run(data: Path, *words: str, succeeds: bool = True) -> str:
+def run(data: Path, *words: str, succeeds: bool = True, url: str = "") -> str:
     done = subprocess.run(
         [sys.executable, "manage.py", *words],
         cwd=bootstrap.ROOT,
-        env=environment(data),
+        env=environment(data, url),
         capture_output=True,
         text=True,
         check=False,
@@ -63,13 +64,15 @@ def run(data: Path, *words: str, succeeds: bool = True) -> str:
     return done.stdout + done.stderr
 
 
+INSERT = (
+    "INSERT INTO crew_company (name, people_shown_to_owners, is_invented, decimal_mark, temperature_unit, "
+    "date_order) VALUES (%s, 'unnamed', false, '.', 'C', 'dmy')"
+)
+
+
 def put(data: Path, name: str) -> None:
     with closing(sqlite3.connect(data / "brewbar.sqlite3")) as there:
-        there.execute(
-            "INSERT INTO crew_company (name, people_shown_to_owners, is_invented, decimal_mark, "
-            "temperature_unit, date_order) VALUES (?, 'unnamed', 0, '.', 'C', 'dmy')",
-            (name,),
-        )
+        there.execute(INSERT.replace("%s", "?"), (name,))
         there.commit()
 
 
@@ -181,6 +184,35 @@ def test_killed_half_way_there_is_no_half_file_under_a_backups_name(data, folder
     os.utime(left, (0, 0))
     run(data, "backup", str(folder))
     assert [path.name for path in folder.iterdir()] == [the_backup(folder).name]
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.skipif("connection.vendor != 'postgresql'", reason="a database of PostgreSQL, by its commands")
+def test_postgresql_goes_there_and_back_by_the_same_commands(folder, tmp_path):
+    name = f"{connection.settings_dict['NAME']}_commands"
+    url = urlsplit(os.environ["DATABASE_URL"])._replace(path=f"/{name}").geturl()
+    engine = engine_of({**connection.settings_dict, "NAME": name})
+    engine.create(name)
+    try:
+        run(tmp_path / "data", "migrate", url=url)
+        with engine.connected(name) as there:
+            there.execute(INSERT, ("Kept",))
+        run(tmp_path / "data", "backup", str(folder), url=url)
+        with engine.connected(name) as there:
+            there.execute(INSERT, ("Later",))
+        restore = ("restore", str(the_backup(folder)))
+        said = run(tmp_path / "data", *restore, succeeds=False, url=url)
+        assert "--overwrite" in said
+        assert "crew_company: 2, 1" in said
+        assert engine.rows()["crew_company"] == 2
+        run(tmp_path / "data", *restore, "--overwrite", url=url)
+        assert engine.rows()["crew_company"] == 1
+        run(tmp_path / "data", "migrate", "--check", url=url)
+    finally:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT datname FROM pg_database WHERE starts_with(datname, %s)", (name,))
+            for (left,) in cursor.fetchall():
+                cursor.execute(f'DROP DATABASE "{left}"')
 
 
 # --- in the process itself, on whichever engine
