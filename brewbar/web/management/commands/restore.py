@@ -51,8 +51,12 @@ class Command(BaseCommand):
         if here is None:
             self.stdout.write("Here now: a database that is too damaged to be read.")
         elif here:
-            self.stdout.write(
-                f"Here now: {sum(here.values())} rows. Where they differ, now and in the backup:"
+            different = archive.differences(here, manifest.rows)
+            say = (
+                "Where they differ, now and in the backup:"
+                if different
+                else "As many in each table as there."
             )
-            for table in archive.differences(here, manifest.rows):
+            self.stdout.write(f"Here now: {sum(here.values())} rows. {say}")
+            for table in different:
                 self.stdout.write(f"  {table}: {here.get(table, 0)}, {manifest.rows.get(table, 0)}")
