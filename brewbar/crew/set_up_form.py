@@ -38,6 +38,7 @@ class SetUpForm(JoinForm):
     def __init__(self, data: Any = None) -> None:
         super().__init__(data)
         self.fields.update(style_fields())
+        self.fields["name"].help_text = _("As your crew knows you.")
         self.order_fields(self.field_order)
 
     def clean_code(self) -> str:

@@ -14,7 +14,7 @@ from django.utils.functional import Promise
 from django.utils.text import capfirst
 from django.utils.translation import gettext_lazy as _
 
-from brewbar.crew.models import Cafe, Company, DateOrder, DecimalMark, TemperatureUnit, User
+from brewbar.crew.models import Cafe, Company, DateOrder, DecimalMark, Naming, TemperatureUnit, User
 from brewbar.crew.people_forms import NameField
 from brewbar.web.printable import PrintableTexts
 
@@ -80,7 +80,7 @@ class AltitudeField(forms.IntegerField):
         super().__init__(
             label=_("Altitude"),
             help_text=_(
-                "Metres above the sea; a map tells it. Water boils about 1 °C lower for every 300 m, and plans are "
+                "Metres above the sea; a map tells it. Water boils about 1 °C lower for every 300 m, and plans are "
                 "checked against that."
             ),
             min_value=-430,
@@ -102,7 +102,10 @@ def style_fields(usual: Company | None = None) -> Iterator[tuple[str, forms.Choi
         if usual is not None:
             words = {"usual": getattr(usual, f"get_{name}_display")()}
             offered.insert(0, ("", _("as the company: %(usual)s") % words))
-        yield name, forms.ChoiceField(label=label, choices=offered, required=usual is None)
+        field = forms.ChoiceField(label=label, choices=offered, required=usual is None)
+        # Never empty on the page: as the company has it is a choice too.
+        field.is_needed = True  # type: ignore[attr-defined]
+        yield name, field
 
 
 class CompanyForm(PrintableTexts, forms.ModelForm):
@@ -111,12 +114,15 @@ class CompanyForm(PrintableTexts, forms.ModelForm):
     class Meta:
         model = Company
         fields = ["name", *STYLES, "people_shown_to_owners"]
-        widgets = {"people_shown_to_owners": forms.RadioSelect(attrs={"class": "choices"})}
-        labels = {"people_shown_to_owners": _("People in your reports are")}
 
     def __init__(self, data: Any, instance: Company) -> None:
         super().__init__(data, instance=instance)
         self.fields.update(style_fields())
+        self.fields["people_shown_to_owners"] = forms.ChoiceField(
+            label=_("People in your reports"),
+            choices=[(value, capfirst(word)) for value, word in Naming.choices],
+            widget=forms.RadioSelect(attrs={"class": "choices"}),
+        )
         self.fields["name"].error_messages["unique"] = _("Another company here has this name.")
 
 
