@@ -24,7 +24,7 @@ def flush(path: Path) -> None:
         os.close(descriptor)
 
 
-if sys.platform == "win32":  # the database's own locks are all there is
+if sys.platform == "win32":  # no such locks here either
 
     def in_use(folder: Path) -> None: ...
 
@@ -44,20 +44,28 @@ else:
         except BlockingIOError as error:
             os.close(lock)
             raise Refusal("A backup is being restored here: start again when that is done.") from error
+        except OSError:
+            return  # a file system without locks: then the database's own are all there is
 
     @contextmanager
     def sole_use(folder: Path) -> Iterator[None]:
         """Refused while a server uses this folder; none starts in the meantime."""
         lock = _opened(folder)
         try:
-            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            _hold_alone(lock, folder)
             yield
+        finally:
+            os.close(lock)
+
+    def _hold_alone(lock: int, folder: Path) -> None:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError as error:
             raise Refusal(
                 f"`serve` is running on {folder}, so it was left as it is: stop it, then restore again."
             ) from error
-        finally:
-            os.close(lock)
+        except OSError:
+            return
 
     def _opened(folder: Path) -> int:
         return os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o600)
