@@ -25,15 +25,17 @@ Lines = Callable[[], list[dict[str, Any]]]
 
 
 @pytest.fixture
-def lines(monkeypatch: pytest.MonkeyPatch) -> Iterator[Lines]:
+def lines() -> Iterator[Lines]:
     """All that would have been written, from DEBUG up, in the order of writing."""
     written = StringIO()
     handler = logging.StreamHandler(written)
     handler.setFormatter(logs.JsonLines())
     root, ours = logging.getLogger(), logging.getLogger("brewbar")
     root.addHandler(handler)
-    monkeypatch.setattr(ours, "level", logging.DEBUG)
+    before = ours.level
+    ours.setLevel(logging.DEBUG)  # a level set past this leaves what loggers have remembered
     yield lambda: [json.loads(line) for line in written.getvalue().splitlines()]
+    ours.setLevel(before)
     root.removeHandler(handler)
 
 
