@@ -38,6 +38,7 @@ class RequestLog:
                 "status": response.status_code,
                 "duration_ms": took_ms,
                 "user": _who(request, response),
+                "member": getattr(getattr(request, "member", None), "key", None),
             }
             logger.log(
                 _level(request, response),

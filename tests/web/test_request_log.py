@@ -48,6 +48,8 @@ def test_a_request_is_one_line(db: None, lines: Lines) -> None:
     assert line["request"] == answer["X-Request-ID"]
     assert (line["method"], line["path"], line["status"]) == ("GET", "/my-results/", 200)
     assert line["user"] == person.pk
+    membership = person.memberships.get()
+    assert line["member"] == f"{membership.pk}-{membership.cafe_id}"
     assert line["duration_ms"] >= 0
     assert "yesterday" not in json.dumps(line)
 
