@@ -18,20 +18,18 @@ from brewbar.crew.models import Cafe, Company, DateOrder, DecimalMark, Naming, T
 from brewbar.crew.people_forms import NameField
 from brewbar.web.printable import PrintableTexts
 
-AREAS = frozenset(
-    [
-        "Africa",
-        "America",
-        "Antarctica",
-        "Arctic",
-        "Asia",
-        "Atlantic",
-        "Australia",
-        "Europe",
-        "Indian",
-        "Pacific",
-    ]
-)
+AREAS = {
+    "Africa": _("Africa"),
+    "America": _("America"),
+    "Antarctica": _("Antarctica"),
+    "Arctic": _("Arctic"),
+    "Asia": _("Asia"),
+    "Atlantic": _("Atlantic"),
+    "Australia": _("Australia"),
+    "Europe": _("Europe"),
+    "Indian": _("Indian Ocean"),
+    "Pacific": _("Pacific"),
+}
 """Where people are; the other names of the database are of offsets, or old."""
 STYLES = ("decimal_mark", "temperature_unit", "date_order")
 WHOLE = {
@@ -42,10 +40,13 @@ WHOLE = {
 
 
 @cache
-def _zones() -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
+def _zones() -> tuple[tuple[str | Promise, tuple[tuple[str, str], ...]], ...]:
     names = sorted(name for name in zoneinfo.available_timezones() if name.split("/")[0] in AREAS)
     return tuple(
-        (area, tuple((name, name.split("/", 1)[1].replace("_", " ").replace("/", ", ")) for name in group))
+        (
+            AREAS[area],
+            tuple((name, name.split("/", 1)[1].replace("_", " ").replace("/", ", ")) for name in group),
+        )
         for area, group in groupby(names, lambda name: name.split("/")[0])
     )
 

@@ -61,8 +61,13 @@ def test_the_code_opens_a_company_with_a_cafe_and_its_owner_signed_in(code, clie
     page = client.get(answer["Location"])
     assert page.status_code == 200
     assert reverse("crew:invite") in page.content.decode()
-    change = Change.objects.get(company=company)
-    assert (change.about, change.by) == (Change.About.SETTING, owner)
+    further = reverse("crew:further", args=[place.membership.pk])
+    assert further in page.content.decode()
+    brews = {"role": "head", "cafe": place.cafe.pk}
+    assert client.post(further, brews).status_code == 302
+    assert {one.role for one in make.places_of(owner)} == {"head", "owner"}
+    change = Change.objects.get(company=company, about=Change.About.SETTING)
+    assert (change.what, change.by) == ("opened", owner)
 
 
 def test_once_there_is_a_company_the_page_is_gone_for_good(code, client, data):
