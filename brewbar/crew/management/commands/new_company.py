@@ -1,4 +1,4 @@
-"""Opens a company for real: asks for it, its first café and its owner."""
+"""Opens a company from the console, where a script does it or it is not the first; see `first_start` for the page."""
 
 from __future__ import annotations
 

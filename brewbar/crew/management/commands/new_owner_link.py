@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
@@ -37,6 +38,10 @@ class Command(BaseCommand):
         until = dates.moment(link.expires_at.astimezone(cafe.zone if cafe else None), year=True)
         where = f" at {cafe}" if cafe else ""
         self.stdout.write(f"{told} It opens once, until {until}{where}:\n{joining.address_of(key)}")
+        if not settings.DEPLOYMENT.is_configured:
+            self.stdout.write(
+                "BREWBAR_URL is not set, so the link opens on this machine alone: set it as for serve."
+            )
 
 
 def _company(name: str | None) -> Company:
