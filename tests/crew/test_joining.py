@@ -1,5 +1,6 @@
 """Links that open once: joining as somebody new, with an account, and choosing a new password."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -254,6 +255,13 @@ def test_the_console_renews_an_owners_password(cafe, capsys):
     joining.renew_password(printed(capsys), "another long one", timezone.now())
     owner.refresh_from_db()
     assert owner.check_password("another long one")
+
+
+@pytest.mark.parametrize("is_set", [True, False])
+def test_a_link_that_opens_on_this_machine_alone_says_so(cafe, capsys, settings, is_set):
+    settings.DEPLOYMENT = replace(settings.DEPLOYMENT, is_configured=is_set)
+    call_command("new_owner_link")
+    assert ("BREWBAR_URL is not set" in capsys.readouterr().err) is not is_set
 
 
 def test_the_console_asks_kindly_which(db, cafe):

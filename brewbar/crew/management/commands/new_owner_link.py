@@ -37,11 +37,11 @@ class Command(BaseCommand):
         cafe = link.company.cafes.first()
         until = dates.moment(link.expires_at.astimezone(cafe.zone if cafe else None), year=True)
         where = f" at {cafe}" if cafe else ""
-        self.stdout.write(f"{told} It opens once, until {until}{where}:\n{joining.address_of(key)}")
         if not settings.DEPLOYMENT.is_configured:
-            self.stdout.write(
+            self.stderr.write(
                 "BREWBAR_URL is not set, so the link opens on this machine alone: set it as for serve."
             )
+        self.stdout.write(f"{told} It opens once, until {until}{where}:\n{joining.address_of(key)}")
 
 
 def _company(name: str | None) -> Company:
