@@ -139,7 +139,8 @@ def what_does_not_scale(before: PourPlan, after: PourPlan) -> Iterator[Finding]:
         mend = _("The grind usually goes finer. Brew it once, then set the brew time.")
     brew_time_s = after.brew_time_s
     if brew_time_s is not None and brew_time_s == before.brew_time_s:
-        mend = f"{mend} {_('%(time)s is still the old one.') % {'time': clock(brew_time_s)}}"
+        still = _("%(time)s is still the old one.") % {"time": clock(brew_time_s)}
+        mend = f"{mend} {still}"
     what %= {"before": plain(before.dose_g), "after": plain(after.dose_g)}
     yield _warning("time-not-scaled", "plan", "brew_time_s", what, mend)
 

@@ -52,4 +52,7 @@ class CompareForm(forms.Form):
         rows = RecipeVersion.objects.for_member(member).select_related("recipe")
         for name in ("a", "b"):
             field: Any = self.fields[name]
-            field.queryset, field.empty_label = rows.order_by("recipe__name", "-number"), _("Choose a version")
+            field.queryset, field.empty_label = (
+                rows.order_by("recipe__name", "-number"),
+                _("Choose a version"),
+            )

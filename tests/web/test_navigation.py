@@ -53,10 +53,22 @@ def test_a_phone_has_no_more_than_four_places_under_the_thumb(db, role):
     ("role", "ways"),
     [
         (Role.BARISTA, {"/board/", "/c/", "/my-results/", "/recipes/", "/coffees/", "/equipment/"}),
-        (Role.HEAD, {"/board/", "/today/", "/charts/", "/recipes/", "/coffees/", "/equipment/", "/crew/", "/record/"}),
+        (
+            Role.HEAD,
+            {"/board/", "/today/", "/charts/", "/recipes/", "/coffees/", "/equipment/", "/crew/", "/record/"},
+        ),
         (
             Role.OWNER,
-            {"/board/", "/charts/", "/recipes/", "/coffees/", "/equipment/", "/crew/", "/company/", "/record/"},
+            {
+                "/board/",
+                "/charts/",
+                "/recipes/",
+                "/coffees/",
+                "/equipment/",
+                "/crew/",
+                "/company/",
+                "/record/",
+            },
         ),
     ],
 )
