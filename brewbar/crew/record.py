@@ -129,10 +129,14 @@ def note(
 
 @dataclass(frozen=True)
 class Noted:
-    """One change as a member may read it: ``values`` are (field, before, after); ``who`` may stay unnamed."""
+    """One change as a member may read it: ``values`` are (field, before, after).
+
+    ``who`` may stay unnamed, and then ``why`` unsaid, since it may name somebody too.
+    """
 
     change: Change
     who: str
+    why: str
     values: tuple[tuple[str, str, str], ...]
 
 
@@ -173,9 +177,9 @@ def as_read_by(member: Member, changes: Iterable[Change]) -> list[Noted]:
     """The changes as a page may write them for ``member``."""
     unnamed = _is_kept_unnamed(member)
     return [
-        Noted(change, _("somebody of the crew"), ())
+        Noted(change, _("somebody of the crew"), "", ())
         if unnamed and change.about == Change.About.READING
-        else Noted(change, change.by_name, _values(change))
+        else Noted(change, change.by_name, change.why, _values(change))
         for change in changes
     ]
 

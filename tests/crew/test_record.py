@@ -119,11 +119,13 @@ def test_an_owner_reads_of_readings_no_more_than_the_company_shows(shown, who):
     cafe.company.people_shown_to_owners = shown
     cafe.company.save()
     ada = make.person(cafe=cafe, name="Ada")
-    noted(cafe, by=ada, about=Change.About.READING, what="corrected", after={"TDS": "1.44"})
+    noted(
+        cafe, by=ada, about=Change.About.READING, what="corrected", why="Ada spilt it", after={"TDS": "1.44"}
+    )
     owner = member_of(Role.OWNER, cafe)
     [read] = record.as_read_by(owner, record.looked_up(owner))
     assert read.who == who
-    assert bool(read.values) is (shown == Naming.NAMES)
+    assert bool(read.values) is bool(read.why) is (shown == Naming.NAMES)
     assert bool(subjects(owner, text="ada")) is (shown == Naming.NAMES)
     [read] = record.as_read_by(head := member_of(Role.HEAD, cafe), record.looked_up(head))
     assert (read.who, read.values) == ("Ada", (("TDS", "", "1.44"),))
