@@ -75,9 +75,13 @@ class WithForm(PrintableTexts, forms.Form):
     roast_batch = forms.ModelChoiceField(
         label=_("Roast batch"), queryset=RoastBatch.objects.none(), empty_label=None
     )
-    grinder = forms.ModelChoiceField(label=_("Grinder"), queryset=Grinder.objects.none())
+    grinder = forms.ModelChoiceField(
+        label=_("Grinder"), queryset=Grinder.objects.none(), empty_label=_("Choose a grinder")
+    )
     grind_setting = SettingField()
-    kettle = forms.ModelChoiceField(label=_("Kettle"), queryset=Kettle.objects.none())
+    kettle = forms.ModelChoiceField(
+        label=_("Kettle"), queryset=Kettle.objects.none(), empty_label=_("Choose a kettle")
+    )
 
     def __init__(self, *args: Any, member: Member, version: RecipeVersion, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
