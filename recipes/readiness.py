@@ -27,7 +27,7 @@ class NotReady(Refused):
 def findings(slot: Slot) -> tuple[Finding, ...]:
     """All that is wrong or doubtful with a planned slot where it would stand; errors first."""
     own = (Finding(Severity.ERROR, "board", "plan", None, what, mend) for what, mend in _out_of_place(slot))
-    return (*own, *findings_at(slot.version.plan(), slot.kettle, slot.board.cafe))
+    return (*own, *findings_at(slot.version.plan(), slot.kettle, slot.board.cafe, slot.version.brewer))
 
 
 def _out_of_place(slot: Slot) -> Iterator[tuple[str, str]]:
