@@ -118,10 +118,13 @@ def test_our_scripts_import_no_other_by_its_plain_name() -> None:
 
 
 def checked_for_deployment(data: Path, **environment: str) -> subprocess.CompletedProcess[str]:
+    kept = testing.test_environment(os.environ, data)
+    # Set by the browser's fixture for its own process, and rightly found here.
+    kept.pop("DJANGO_ALLOW_ASYNC_UNSAFE", None)
     return subprocess.run(
         [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"],
         cwd=bootstrap.ROOT,
-        env=testing.test_environment(os.environ, data) | {"BREWBAR_DATA": str(data)} | environment,
+        env=kept | {"BREWBAR_DATA": str(data)} | environment,
         capture_output=True,
         text=True,
     )
