@@ -22,7 +22,9 @@ from recipes.models import Coffee, Recipe, RoastBatch, Slot
 
 @crew("GET")
 def coffees(request: Any) -> HttpResponse:
-    member, wanted, with_retired = request.member, request.GET.get("q", "").strip(), "retired" in request.GET
+    member, with_retired = request.member, "retired" in request.GET
+    # PostgreSQL refuses a text with a NUL, and no name has one.
+    wanted = request.GET.get("q", "").replace("\0", "").strip()
     rows = Coffee.objects.for_member(member)
     if wanted:
         rows = rows.filter(
