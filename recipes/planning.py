@@ -49,7 +49,7 @@ class Change:
         if self.live is None:
             return "new"
         if self.planned is not None:
-            return "replaced"
+            return "adjusted" if self.planned.version_id == self.live.version_id else "replaced"
         return "leaves" if self.live.leaving else "stays"
 
     @property

@@ -153,3 +153,12 @@ def test_a_page_of_the_record_costs_the_same_however_many_changes(django_assert_
         noted(cafe, subject=str(number))
     with django_assert_max_num_queries(7):
         client.get("/record/")
+
+
+@pytest.mark.parametrize("invented", [True, False])
+def test_an_empty_record_of_the_example_says_why_it_is_empty(invented):
+    cafe = make.cafe()
+    cafe.company.is_invented = invented
+    cafe.company.save()
+    page = make.signed_in(make.person(Role.HEAD, cafe)).get("/record/").content.decode()
+    assert ("written in one go" in page) is invented

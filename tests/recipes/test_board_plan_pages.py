@@ -54,6 +54,20 @@ def test_planned_then_published_all_at_once(slot, head, barista):
     assert planned.version.published_at
 
 
+@pytest.mark.parametrize(
+    ("same", "says", "not_this"),
+    [(True, "Same version, set anew", "Replaces version"), (False, "Replaces version 1", "set anew")],
+)
+def test_the_same_version_planned_again_is_not_said_to_replace_itself(slot, head, same, says, not_this):
+    version = slot.version if same else make.version(slot.card.recipe)
+    path, asked = planning(slot, version)
+    assert head.post(path, asked)["Location"] == PLAN
+    for address in (PLAN, PUBLISH):
+        page = head.get(address).content.decode()
+        assert says in page
+        assert not_this not in page
+
+
 def test_who_comes_second_sees_how_it_stands_and_loses_nothing(slot, head):
     path, asked = planning(slot)
     head.post(path, asked)
