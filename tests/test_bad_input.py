@@ -58,6 +58,7 @@ class Forms(HTMLParser):
         super().__init__()
         self.found: list[SeenForm] = []
         self._inside: SeenForm | None = None
+        self._textarea = ""
         self._select: tuple[str, list[tuple[str, bool]]] | None = None
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
@@ -74,6 +75,7 @@ class Forms(HTMLParser):
             form.typed.append(name)
             form.wordy.append(name)
             form.sent.setdefault(name, []).append("")
+            self._textarea = name
         elif tag == "select":
             self._select = (name, [])
         elif tag == "input":
@@ -88,7 +90,15 @@ class Forms(HTMLParser):
             elif kind == "hidden" or (kind in ("radio", "checkbox") and "checked" in given):
                 form.sent.setdefault(name, []).append(given.get("value", "on"))
 
+    def handle_data(self, data: str) -> None:
+        if self._textarea and self._inside:
+            sent = self._inside.sent[self._textarea]
+            # A browser leaves out the line break that follows the tag.
+            sent[-1] += data if sent[-1] else data.removeprefix("\r\n").removeprefix("\n")
+
     def handle_endtag(self, tag: str) -> None:
+        if tag == "textarea":
+            self._textarea = ""
         if tag == "select" and self._select and self._inside:
             name, options = self._select
             chosen = [value for value, selected in options if selected] or [value for value, _ in options][:1]
