@@ -86,7 +86,14 @@ def is_ready(venv: Path, requirements: Sequence[Path]) -> bool:
         stamp = _stamp(venv).read_text(encoding="utf-8").splitlines()
     except OSError:
         return False
-    return python_of(venv).exists() and all(fingerprint(path) in stamp for path in requirements)
+    try:
+        is_there = python_of(venv).exists()
+    except PermissionError as error:
+        raise Refusal(
+            f"{venv} was made with a Python that this user may not read ({error.filename}): make it again with one "
+            f"that everybody may, for example `rm -r {venv}` and then the same command with /usr/bin/python3."
+        ) from error
+    return is_there and all(fingerprint(path) in stamp for path in requirements)
 
 
 def fingerprint(requirements: Path) -> str:

@@ -178,7 +178,8 @@ def test_an_ended_membership_opens_nothing(at, world):
     assert visit(client, at, address(at, world)) == 302
 
 
-NOWHERE = {"pk": 987654321, "uuid": uuid.UUID(int=7), "code": "XXXXX"}
+# A code is drawn from an alphabet without the zero.
+NOWHERE = {"pk": 987654321, "uuid": uuid.UUID(int=7), "code": "00000"}
 
 
 @OF_A_ROW

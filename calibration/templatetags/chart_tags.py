@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from django import template
+from django.template import Library
 
 from calibration.drift import Measure
 
-register = template.Library()
+register = Library()
 
 
 @register.filter

@@ -110,6 +110,20 @@ def test_a_failed_install_leaves_no_stamp(
     assert not bootstrap.is_ready(venv, [requirements])
 
 
+def test_a_python_that_belongs_to_somebody_else_is_told_in_words(
+    tmp_path: Path, requirements: Path, ran: list[list[str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    venv = tmp_path / ".venv"
+    bootstrap.prepare(venv, [requirements])
+
+    def may_not(path: Path) -> bool:
+        raise PermissionError(13, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "exists", may_not)
+    with pytest.raises(Refusal, match=r"this user may not read .*rm -r"):
+        bootstrap.is_ready(venv, [requirements])
+
+
 def test_tools_are_added_to_what_is_there(
     tmp_path: Path, requirements: Path, tools: Path, ran: list[list[str]]
 ) -> None:

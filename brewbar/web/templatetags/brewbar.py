@@ -7,9 +7,9 @@ from datetime import date, datetime, tzinfo
 from decimal import Decimal
 from typing import Any, Protocol
 
-from django import template
 from django.forms import BaseForm
 from django.forms.formsets import BaseFormSet
+from django.template import Context, Library
 from django.templatetags.tz import do_timezone
 from django.utils.functional import Promise
 from django.utils.safestring import SafeString
@@ -18,7 +18,7 @@ from brewbar import __version__, dates, units
 from brewbar.web import navigation, shapes
 from brewbar.web.forms import Wrong, what_is_wrong
 
-register = template.Library()
+register = Library()
 
 Number = int | float | Decimal
 ABSENT = "–"
@@ -56,7 +56,7 @@ def version() -> str:
 
 
 @register.inclusion_tag("_nav.html", takes_context=True)
-def nav(context: template.Context) -> dict[str, object]:
+def nav(context: Context) -> dict[str, object]:
     request = context["request"]
     shown = list(navigation.ways(request.member.role, request.path))
     fit = navigation.IN_THE_BAR
