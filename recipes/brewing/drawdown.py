@@ -12,7 +12,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import exp, inf, log
 
-from brewbar.words import gettext as _
 from recipes.brewing.bed import (
     DENSITY_G_ML,
     TYPICAL_CONDUCTANCE_M2_S,
@@ -89,8 +88,8 @@ def drain(
     room_g = RETAINED_WATER_G_PER_G * dose_g if keeps_g is None else keeps_g
     pull_g_s_mm = bed.conductance_m2_s * 1e3 * DENSITY_G_ML
     dry_g = (dose_g * heat.coffee_J_gK + heat.brewer_J_K) / WATER_J_GK
-    now_s, poured, kept, out_g, slurry_C = 0.0, 0.0, 0.0, 0.0, air_C
-    wet, ends_s = standing_g > 0, None
+    now_s, poured, kept, out_g, out, slurry_C = 0.0, 0.0, 0.0, 0.0, 0.0, air_C
+    wet, ends_s = standing_g > 0, inf
     edges = [(now_s, poured, surface_mm(standing_g) - bed_mm, slurry_C if wet else None)]
     steps: list[tuple[int | None, float, float, float, float, float, float]] = []
     poured_out_s = inflows[-1].ends_s if inflows else 0.0
@@ -102,11 +101,12 @@ def drain(
         flow, water_C = (0.0, air_C) if pour is None else (inflows[pour].flow_g_s, inflows[pour].water_C)
         soaks = min(flow, (room_g - kept) / seconds)
         rises = flow - soaks
+        out_by_half_g = out_g + out * seconds / 2  # at the rate of the step before
         out, half_mm = 0.0, bed_mm
         if standing_g > 0 or rises > 0:
-            per_mm = pull_g_s_mm * relative_fluidity(slurry_C) / (1 + bed.clogging_per_g * out_g)
+            per_mm = pull_g_s_mm * relative_fluidity(slurry_C) / (1 + bed.clogging_per_g * out_by_half_g)
             half_g = standing_g + (rises - per_mm * surface_mm(standing_g)) * seconds / 2
-            half_mm = surface_mm(half_g) if half_g > 0 else bed_mm
+            half_mm = surface_mm(half_g if half_g > 0 else standing_g)
             out = per_mm * half_mm
             if standing_g + (rises - out) * seconds <= _DROP_G:
                 if now_s >= poured_out_s:
@@ -115,23 +115,21 @@ def drain(
                 out = standing_g / seconds + rises
         wet = wet or flow > 0
         if wet:
-            water_in_C = water_C - heat.flight_K
-            slurry_C = after_C(
-                slurry_C, dry_g + inside_g, seconds, flow, water_in_C, out, heat.loss_W_K, air_C
-            )
+            in_C, heat_g = water_C - heat.flight_K, dry_g + inside_g
+            slurry_C = after_C(slurry_C, heat_g, seconds, flow, in_C, out, heat.loss_W_K, air_C)
         steps.append((pour, half_mm - bed_mm, seconds, flow, water_C, out, inside_g))
-        now_s, poured, kept, out_g = (
-            until_s,
-            poured + flow * seconds,
-            kept + soaks * seconds,
-            out_g + out * seconds,
-        )
-        standing_g = max(0.0, standing_g + (rises - out) * seconds)
+        now_s, poured, kept = until_s, poured + flow * seconds, kept + soaks * seconds
+        standing_g, out_g = standing_g + (rises - out) * seconds, out_g + out * seconds
         if standing_g <= _DROP_G:
             standing_g = 0.0
         edges.append((now_s, poured, surface_mm(standing_g) - bed_mm, slurry_C if wet else None))
-    pours, halves, *flows = zip(*steps, strict=True) if steps else ((),) * 7
-    return Course(*zip(*edges, strict=True), pours, halves, Flows(*flows), ends_s, out_g)
+    at_s, poured_g, column_mm, temperatures = zip(*edges, strict=True)
+    within = zip(*steps, strict=True) if steps else iter([()] * 7)
+    pours, halves, seconds_, inflow, hot, outflow, inside = within
+    flows = Flows(seconds_, inflow, hot, outflow, inside)
+    return Course(
+        at_s, poured_g, column_mm, temperatures, pours, halves, flows, ends_s if ends_s < inf else None, out_g
+    )
 
 
 def _steps(inflows: Sequence[Inflow], step_s: float) -> Iterator[tuple[float, int | None]]:

@@ -163,8 +163,8 @@ class NFit:
     """What a kettle's observations say of its N (dimensionless).
 
     n: best estimate, and u: its standard uncertainty; low, high: 95 % interval. Where no stream broke, low is the
-    least N that is not refuted at 5 %, and the others are None. scatter: standard deviation of ln N from one raising to the next;
-    broken, whole: how many observations of either kind; regimes: in which they were made.
+    least N that is not refuted at 5 %, and the others are None. scatter: standard deviation of ln N from one
+    raising to the next; broken, whole: how many observations of either kind; regimes: in which they were made.
     """
 
     n: float | None
@@ -254,8 +254,10 @@ def breakup(
             low, high, basis = min(low, N_LOW), max(high, N_HIGH), Basis.ELSEWHERE
     elif fit is not None and fit.n is None:
         low, best, high = (max(n, fit.low) for n in (low, best, high))
-    heights = (breakup_height_mm(flow_g_s, temperature_C, bore_mm, n) for n in (low, best, high))
-    return Breakup(*heights, basis)
+    low_mm, best_mm, high_mm = (
+        breakup_height_mm(flow_g_s, temperature_C, bore_mm, n) for n in (low, best, high)
+    )
+    return Breakup(low_mm, best_mm, high_mm, basis)
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,11 +271,11 @@ class Heights:
 
 def recommended_height_mm(breaks: Breakup) -> Heights:
     """High enough to agitate and low enough to stay whole: common practice; the share is an estimate."""
-    clipped = (
+    low_mm, best_mm, high_mm = (
         min(max(RECOMMENDED_SHARE * height, RECOMMENDED_MIN_MM), RECOMMENDED_MAX_MM)
         for height in (breaks.low_mm, breaks.best_mm, breaks.high_mm)
     )
-    return Heights(*clipped)
+    return Heights(low_mm, best_mm, high_mm)
 
 
 def impact_power_W(flow_g_s: float, velocity_m_s: float) -> float:
