@@ -69,9 +69,11 @@ def conductance_m2_s(
     return weight * area_m2 / (viscosity_Pa_s(temperature_C) * (depth_m / permeability_m2 + paper_per_m))
 
 
-# A bed and paper that nobody has measured, 2.5 cm deep on 25 cm²: 5e-12 to 5e-11 m² and 1e8 to 1e9 per metre would
-# do as well; these let 250 g on 15 g in a cone of 60° end near 3:00. Engineering estimates, no source
-TYPICAL_CONDUCTANCE_M2_S = conductance_m2_s(1e-11, 0.025, 0.0025, 5e8)
+# A bed and paper that nobody has measured: 5e-12 to 5e-11 m² and 1e8 to 1e9 per metre would do as well.
+# Engineering estimates, no source
+TYPICAL_PERMEABILITY_M2, TYPICAL_PAPER_PER_M = 1e-11, 5e8
+# Of a cone, which drains through its side too, by the size that lets 250 g on 15 g end near 3:00
+TYPICAL_CONDUCTANCE_M2_S = conductance_m2_s(TYPICAL_PERMEABILITY_M2, 0.025, 0.0025, TYPICAL_PAPER_PER_M)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +87,15 @@ class Bed:
     def __post_init__(self) -> None:
         if not 0 < self.conductance_m2_s < inf or not 0 <= self.clogging_per_g < inf:
             raise ValueError(_("A bed lets some water through, and clogs by nothing or more."))
+
+
+def typical_bed(brewer: Brewer, dose_g: float) -> Bed:
+    """What to reckon with until the bed is fitted."""
+    if brewer.shape is Shape.CONE or dose_g <= 0:
+        return Bed()
+    depth_m = brewer.surface_mm(WET_BED_ML_PER_G * dose_g)(0.0) / 1e3
+    area_m2 = pi * (brewer.diameter_mm / 2e3) ** 2
+    return Bed(conductance_m2_s(TYPICAL_PERMEABILITY_M2, depth_m, area_m2, TYPICAL_PAPER_PER_M))
 
 
 def _fluidity(temperature_C: float) -> float:

@@ -22,6 +22,7 @@ from recipes.brewing.bed import (
 )
 from recipes.brewing.censored import middle
 from recipes.brewing.extraction import RETAINED_WATER_G_PER_G
+from recipes.brewing.roots import crossing
 from recipes.brewing.slurry import WATER_J_GK, Flows, Heat, HeatAt, after_C, usual_heat
 
 LONGEST_S = 1200.0  # a bed that still stands under water by then has stalled
@@ -253,30 +254,15 @@ def forecast(
 def _conductance_that_ends(
     brew: ObservedBrew, ends_s: float, brewer: Brewer, heat: HeatAt, air_C: float
 ) -> float:
-    """By false position (Illinois) in 1/C, in which the end of a brew is nearly a straight line."""
+    """Found in 1/C, in which the end of a brew is nearly a straight line."""
 
     def late(resistance: float) -> float:
         end = drain(brew.inflows, brewer, brew.dose_g, Bed(1 / resistance), heat, air_C).ends_s
         return (LONGEST_S if end is None else end) - ends_s
 
-    low = high = 1 / TYPICAL_CONDUCTANCE_M2_S
-    at_low = at_high = late(low)
-    while at_low > 0:
-        high, at_high = low, at_low
-        low /= 2
-        at_low = late(low)
-    while at_high < 0:
-        low, at_low = high, at_high
-        high *= 2
-        at_high = late(high)
-    found, side = high, 0
-    for _round in range(60):
-        found = (low * at_high - high * at_low) / (at_high - at_low) if at_high > at_low else high
-        at = late(found)
-        if abs(at) < 1e-3:
-            break
-        if at > 0:
-            high, at_high, at_low, side = found, at, at_low / 2 if side > 0 else at_low, 1
-        else:
-            low, at_low, at_high, side = found, at, at_high / 2 if side < 0 else at_high, -1
-    return 1 / found
+    early = too_late = 1 / TYPICAL_CONDUCTANCE_M2_S
+    while late(early) > 0:
+        early /= 2
+    while late(too_late) < 0:
+        too_late *= 2
+    return 1 / crossing(late, early, too_late, near=0.02)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from recipes.brewing import stream
-from recipes.brewing.bed import Bed, Brewer
+from recipes.brewing.bed import Bed, Brewer, typical_bed
 from recipes.brewing.drawdown import BREWS_FOR_A_FIT, BedFit, BrewTime, Course, Inflow, drain, forecast
 from recipes.brewing.findings import Finding
 from recipes.brewing.pours import Kettle, Pattern, Pour, PourPlan, added_g, ends_at_s, water_C
@@ -122,7 +122,8 @@ def foresee(
     inflows = inflows_of(plan, boiling_C)
     course = None
     if plan.dose_g is not None and plan.dose_g > 0 and inflows:
-        lets_through = Bed(bed.conductance_m2_s) if bed and bed.fitted and bed.conductance_m2_s else Bed()
+        fitted = bed.conductance_m2_s if bed and bed.fitted else None
+        lets_through = Bed(fitted) if fitted else typical_bed(brewer, plan.dose_g)
         course = drain(inflows, brewer, plan.dose_g, lets_through, heat.best, conditions.air_C)
     complete = course is not None and len(inflows) == len(plan.pours)
     pours = _pours(plan, kettle, boiling_C, course)
