@@ -134,12 +134,14 @@ def drain(
 
 
 def _steps(inflows: Sequence[Inflow], step_s: float) -> Iterator[tuple[float, int | None]]:
-    """Ends of the steps, each with the pour that runs up to it; whole multiples of step_s, and every edge."""
+    """Ends of the steps up to `LONGEST_S`, each with the pour that runs up to it: whole multiples of step_s, and
+    every edge of a pour."""
     now_s = 0.0
     spans = []
     for index, inflow in enumerate(inflows):
         spans += [(inflow.starts_s, None), (inflow.ends_s, index)]
     for edge_s, pour in [*spans, (LONGEST_S, None)]:
+        edge_s = min(edge_s, LONGEST_S)
         if edge_s <= now_s:
             continue
         tick = int(now_s / step_s + 1e-9) + 1

@@ -138,7 +138,14 @@ def _stirs(a: Foresight, b: Foresight) -> Iterator[Expectation]:
     else:
         says = _("Stirred or swirled less often: likely weaker and faster.")
         way = Direction.LESS
-    yield _said("R1", "agitation", way, first, says, _("After %(after)d pours instead of %(before)d.") % told)
+    yield _said(
+        "R1",
+        "agitation",
+        way,
+        first,
+        says,
+        _("Pours with stirring or swirling: %(after)d instead of %(before)d.") % told,
+    )
 
 
 def _patterns(a: Foresight, b: Foresight) -> Iterator[Expectation]:
@@ -176,7 +183,7 @@ def _number_of_pours(a: Foresight, b: Foresight) -> Iterator[Expectation]:
     if before == after or not before or not after or not _same(a.plan.water_g, b.plan.water_g, SAME_G):
         return
     told = {"before": before, "after": after}
-    because = _("%(after)d pours instead of %(before)d for the same water.") % told
+    because = _("Pours for the same water: %(after)d instead of %(before)d.") % told
     if after > before:
         says, way = (
             _("More, smaller pours: a cooler slurry, more agitation and more fines moved."),

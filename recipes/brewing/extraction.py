@@ -12,6 +12,11 @@ Uncertainty: JCGM 100:2008 (GUM), equation 10.
 from dataclasses import dataclass
 from math import hypot, sqrt
 
+# what else a reading asks: of its scale, its check standard, its sample
+from recipes.brewing.refractometry import check_standard as check_standard
+from recipes.brewing.refractometry import tds_from_brix as tds_from_brix
+from recipes.brewing.refractometry import uncompensated_tds_error_pct as uncompensated_tds_error_pct
+
 # Water kept by the bed per gram of dose: trade rule of about 2 g/g, common practice, no source.
 RETAINED_WATER_G_PER_G = 2.2
 RETAINED_WATER_MIN_G_PER_G = 1.8

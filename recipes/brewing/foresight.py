@@ -12,10 +12,19 @@ from enum import StrEnum
 
 from recipes.brewing import stream
 from recipes.brewing.bed import Bed, Brewer, typical_bed
-from recipes.brewing.drawdown import BREWS_FOR_A_FIT, BedFit, BrewTime, Course, Inflow, drain, forecast
+from recipes.brewing.drawdown import (
+    BREWS_FOR_A_FIT,
+    LONGEST_S,
+    BedFit,
+    BrewTime,
+    Course,
+    Inflow,
+    drain,
+    forecast,
+)
 from recipes.brewing.findings import Finding
 from recipes.brewing.pours import Kettle, Pattern, Pour, PourPlan, added_g, ends_at_s, water_C
-from recipes.brewing.practice import brew_time_against_target
+from recipes.brewing.practice import FLOW_MAX_G_S, brew_time_against_target
 from recipes.brewing.slurry import Range, outflow_C, temperatures_C, usual_heat
 from recipes.brewing.stream import Breakup, Heights, Regime
 from recipes.brewing.water import WATER_MAX_C, WATER_MIN_C, boiling_point_C
@@ -162,6 +171,8 @@ def inflows_of(plan: PourPlan, boiling_C: float) -> tuple[Inflow, ...]:
         hot = _liquid_C(plan, pour, boiling_C)
         if end is None or not added or added <= 0 or not pour.flow_g_s or hot is None:
             break
+        if end > LONGEST_S or pour.flow_g_s > FLOW_MAX_G_S:
+            break
         if pour.starts_at_s is None or pour.starts_at_s < free_s - CLOCK_S or pour.starts_at_s < 0:
             break
         starts_s = max(pour.starts_at_s, free_s)
@@ -182,7 +193,7 @@ def _pours(
     columns = _columns(course)
     for index, (pour, added, end) in enumerate(zip(plan.pours, added_g(plan), ends_at_s(plan), strict=True)):
         hot = _liquid_C(plan, pour, boiling_C)
-        if hot is None or pour.flow_g_s is None or pour.flow_g_s <= 0:
+        if hot is None or pour.flow_g_s is None or not 0 < pour.flow_g_s <= FLOW_MAX_G_S:
             found.append(None)
         else:
             found.append(_pour(pour, pour.flow_g_s, hot, added, end, kettle, columns.get(index)))

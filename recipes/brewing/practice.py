@@ -14,6 +14,7 @@ from recipes.brewing.findings import Bar, Finding, Rule, Severity, Where, plain
 from recipes.brewing.pours import After, Kettle, Pattern, PourPlan, water_C
 from recipes.brewing.water import WATER_MAX_C, WATER_MIN_C
 
+FLOW_MAX_G_S = 100.0  # more than any kettle pours: above it a number was mistyped
 DIGS_BELOW_MM, DIGS_ABOVE_G_S = 30.0, 8.0
 STIRS_MAX = 2
 POURS_MAX = 6
@@ -27,7 +28,9 @@ def stream_whole_at_the_bed(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
     kettle = bar.kettle or Kettle("")
     for index, pour in enumerate(plan.pours):
         height_mm, flow, hot = pour.spout_height_mm, pour.flow_g_s, water_C(plan, pour, bar.boiling_C)
-        if height_mm is None or flow is None or flow <= 0 or hot is None or hot < WATER_MIN_C:
+        if height_mm is None or flow is None or not 0 < flow <= FLOW_MAX_G_S:
+            continue
+        if hot is None or hot < WATER_MIN_C:
             continue
         if pour.pattern in (Pattern.BROKEN_STREAM, Pattern.WALL) or height_mm > SPOUT_HIGH_MM:
             continue

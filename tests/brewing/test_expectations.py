@@ -120,7 +120,7 @@ def test_a_spout_beyond_the_breakup_height_is_not_said_to_agitate_more():
 def test_more_and_smaller_pours():
     by_rule = {one.rule: one for one in said(TWO, PLAN)}
     assert by_rule["R3"].says == "More, smaller pours: a cooler slurry, more agitation and more fines moved."
-    assert "3 pours instead of 2" in by_rule["R3"].because
+    assert "3 instead of 2" in by_rule["R3"].because
     assert "less than can be told" in by_rule["R3"].because
     assert (by_rule["R1"].direction, by_rule["R1"].from_pour) == (Direction.MORE, 1)
     assert (by_rule["R4"].direction, by_rule["R4"].about) == (Direction.MORE, "agitation")
@@ -140,7 +140,7 @@ def test_stirring():
     (more,), (less,) = said(PLAN, stirred), said(stirred, PLAN)
     assert (more.rule, more.direction, more.from_pour) == ("R1", Direction.MORE, 1)
     assert (less.rule, less.direction, less.from_pour) == ("R1", Direction.LESS, 1)
-    assert more.because == "After 1 pours instead of 0."
+    assert more.because == "Pours with stirring or swirling: 1 instead of 0."
 
 
 def test_temperatures_nearer_than_can_be_told():

@@ -146,6 +146,10 @@ def test_no_brew_without_dose_pours_or_temperature(changes):
         replace(SECOND, starts_at_s=5),
         replace(SECOND, starts_at_s=-5),
         replace(SECOND, spout_height_mm=-5),
+        replace(SECOND, starts_at_s=1e9),
+        replace(SECOND, flow_g_s=1e-6),
+        replace(SECOND, flow_g_s=1e300),
+        replace(SECOND, to_g=1e9),
     ],
 )
 def test_numbers_that_cannot_be_do_not_raise(second):
