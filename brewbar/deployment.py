@@ -6,7 +6,7 @@ right but do not fit together are told by `misfits`, since only `serve` needs th
 
 import ipaddress
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -161,6 +161,14 @@ def read_switch(name: str, environment: Mapping[str, str]) -> bool:
     if value not in ("", "0", "1"):
         raise Refusal(f"{name} is {value!r}; allowed are 1 (yes) and 0 (no).")
     return value == "1"
+
+
+def read_choice(name: str, allowed: Sequence[str], environment: Mapping[str, str]) -> str:
+    """One of the words allowed, or nothing."""
+    value = environment.get(name, "")
+    if value and value not in allowed:
+        raise Refusal(f"{name} is {value!r}; allowed are {' and '.join(allowed)}, or nothing.")
+    return value
 
 
 def read_path(name: str, environment: Mapping[str, str]) -> Path | None:

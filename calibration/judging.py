@@ -152,9 +152,7 @@ def _judged(of: Quantity, why_not: str = "") -> Verdict:
         return Verdict(of, "none", why_not)
     found = uncertainty.conformity(of.value, of.u, of.target, of.tolerance)
     state = {"inside": "inside", "outside": found.side}.get(found.word.value, "close")
-    # The word stands beside the sentence already.
-    reason = found.reason.partition(": ")[2]
-    return Verdict(of, state, f"{reason[:1].upper()}{reason[1:]}")
+    return Verdict(of, state, found.reason)
 
 
 def _why_no_strength(reading: Reading) -> str:

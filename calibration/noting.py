@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from brewbar.crew.models import Change, User
 from brewbar.crew.record import note, snapshot
-from brewbar.units import fixed
 from calibration.models import Reading
 
 TOLD = (
@@ -26,8 +24,8 @@ def voided(reading: Reading, by: User) -> None:
 
 
 def _said(reading: Reading) -> dict[str, str]:
-    drops = [f"{fixed(drop.tds, 2)} %" for drop in reading.drops.all()]
-    when = date_format(reading.brewed_at.astimezone(reading.cafe.zone), "j M Y, H:i")
+    drops = [f"{drop.tds} %" for drop in reading.drops.all()]
+    when = f"{reading.brewed_at.astimezone(reading.cafe.zone):%Y-%m-%d %H:%M}"
     return {_("brewed"): when, _("drops"): " · ".join(drops), **snapshot(reading, TOLD)}
 
 
@@ -35,10 +33,7 @@ def _noted(
     reading: Reading, what: str, by: User, before: dict[str, str], after: dict[str, str], why: str = ""
 ) -> None:
     """The subject names nobody and no number: owners who are shown no names read that and not more."""
-    said = {
-        "recipe": reading.version.recipe.name,
-        "day": date_format(reading.business_day, "j M Y"),
-    }
+    said = {"recipe": reading.version.recipe.name, "day": reading.business_day.isoformat()}
     note(
         company=reading.company,
         cafe=reading.cafe,

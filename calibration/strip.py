@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from brewbar.units import fixed
+from brewbar.units import fixed, pointed
 from calibration.models import Reading
 from calibration.statistics.uncertainty import COVERAGE_K
 
@@ -19,17 +19,17 @@ LEAST_SPAN_TDS = 0.2
 class Point:
     """Where one reading stands; ``high`` and ``low`` are the ends of its ± U."""
 
-    x: float
-    y: float
-    high: float
-    low: float
+    x: str
+    y: str
+    high: str
+    low: str
     is_this: bool
     counts: bool
 
 
 @dataclass(frozen=True)
 class Line:
-    y: float
+    y: str
     text: str
 
 
@@ -37,8 +37,9 @@ class Line:
 class Strip:
     points: tuple[Point, ...]
     lines: tuple[Line, ...]
-    band_top: float | None
-    band_height: float
+    band_top: str
+    """Empty without a band."""
+    band_height: str
     width: int = WIDTH
     height: int = HEIGHT
     left: int = LEFT
@@ -60,21 +61,24 @@ def draw(readings: Sequence[Reading], this: Reading) -> Strip:
     low, high = low - short, high + short
 
     def at(tds: float) -> float:
-        return round(TOP + (high - tds) / (high - low) * (HEIGHT - TOP - BOTTOM), 1)
+        return TOP + (high - tds) / (high - low) * (HEIGHT - TOP - BOTTOM)
+
+    def y(tds: float) -> str:
+        return pointed(at(tds), 1)
 
     step = (WIDTH - LEFT - RIGHT) / PLACES
     points = tuple(
         Point(
-            x=round(WIDTH - RIGHT - step * (place + 0.5), 1),
-            y=at(middle),
-            high=at(middle + spread),
-            low=at(middle - spread),
+            x=pointed(WIDTH - RIGHT - step * (place + 0.5), 1),
+            y=y(middle),
+            high=y(middle + spread),
+            low=y(middle - spread),
             is_this=reading.pk == this.pk,
             counts=reading.kind == Reading.Kind.CHECK and reading.attempt != Reading.Attempt.REBREW,
         )
         for place, (reading, middle, spread) in enumerate(zip(readings, middles, spreads, strict=True))
     )
-    lines = tuple(Line(at(mark), fixed(mark, 2)) for mark in dict.fromkeys(marks))
+    lines = tuple(Line(y(mark), fixed(mark, 2)) for mark in dict.fromkeys(marks))
     if not band:
-        return Strip(points, lines, None, 0.0)
-    return Strip(points, lines, at(band[1]), round(at(band[0]) - at(band[1]), 1))
+        return Strip(points, lines, "", "0")
+    return Strip(points, lines, y(band[1]), pointed(at(band[0]) - at(band[1]), 1))

@@ -10,29 +10,52 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, tzinfo
 from typing import Any
 
-from brewbar.units import clock, fixed, ratio, trimmed
+from brewbar.dates import day, moment
+from brewbar.units import (
+    PLAIN,
+    Style,
+    clock,
+    degree_figure,
+    degree_unit,
+    degrees,
+    fixed,
+    ratio,
+    trimmed,
+    written_as,
+)
+from brewbar.words import gettext as _
+from brewbar.words import gettext_noop
 from recipes.brewing.plan import After, Pattern, Pour, PourPlan, added_g, ends_at_s
 
 OPEN = "\N{EN DASH}"
 """Stands where the recipe says nothing, so that a gap is seen and not guessed."""
 
-CAUTION = (
+CAUTION = gettext_noop(
     "Near-boiling water, steam and hot glass burn at once. Pour away from the body, keep the lid on, "
-    "and follow your workplace\N{RIGHT SINGLE QUOTATION MARK}s safety rules."
+    "and follow your workplace’s safety rules."
 )
 
 PATTERN_WORDS: dict[Pattern, tuple[str, str]] = {
-    Pattern.CIRCLE: ("circle", "spiral from the centre outward and back"),
-    Pattern.CENTRE: ("centre", "steady in the middle of the bed"),
-    Pattern.OFF_CENTRE: ("off-centre", "aim just short of the centre, for a fast slanting stream"),
-    Pattern.SIDEWAYS: ("sideways", "kettle on its side, spout close to the bed"),
-    Pattern.BROKEN_STREAM: ("broken stream", "over a spoon or a perforated plate"),
-    Pattern.RISE_AND_FALL: ("rise-and-fall", "raise and lower the kettle while pouring"),
-    Pattern.WALL: ("wall", "on the paper above the bed, briefly"),
+    Pattern.CIRCLE: (gettext_noop("circle"), gettext_noop("spiral from the centre outward and back")),
+    Pattern.CENTRE: (gettext_noop("centre"), gettext_noop("steady in the middle of the bed")),
+    Pattern.OFF_CENTRE: (
+        gettext_noop("off-centre"),
+        gettext_noop("aim just short of the centre, for a fast slanting stream"),
+    ),
+    Pattern.SIDEWAYS: (gettext_noop("sideways"), gettext_noop("kettle on its side, spout close to the bed")),
+    Pattern.BROKEN_STREAM: (
+        gettext_noop("broken stream"),
+        gettext_noop("over a spoon or a perforated plate"),
+    ),
+    Pattern.RISE_AND_FALL: (
+        gettext_noop("rise-and-fall"),
+        gettext_noop("raise and lower the kettle while pouring"),
+    ),
+    Pattern.WALL: (gettext_noop("wall"), gettext_noop("on the paper above the bed, briefly")),
 }
 AFTER_WORDS: dict[After, tuple[str, str]] = {
-    After.STIR: ("stir", "with a spoon, once the pour has ended"),
-    After.SWIRL: ("swirl", "turn the brewer in small, level circles"),
+    After.STIR: (gettext_noop("stir"), gettext_noop("with a spoon, once the pour has ended")),
+    After.SWIRL: (gettext_noop("swirl"), gettext_noop("turn the brewer in small, level circles")),
 }
 
 
@@ -69,32 +92,47 @@ class CardContent:
     """The café's, in which the time of publishing is written."""
     printed_on: date | None = None
     invented: bool = False
+    style: Style = PLAIN
+    """The company's, whoever prints it."""
+    language: str = "en"
 
 
 def said(card: CardContent) -> dict[str, Any]:
-    """The card in ready words and figures: the drawing only sets them."""
+    """The card in ready words and figures, in its own style: the drawing only sets them."""
+    with written_as(card.style):
+        return _said(card)
+
+
+def _said(card: CardContent) -> dict[str, Any]:
     plan = card.plan
     patterns = dict.fromkeys(pour.pattern for pour in plan.pours)
     afters = dict.fromkeys(pour.after for pour in plan.pours if pour.after)
     return {
-        "recipe": card.recipe or "Recipe without a name",
-        "version": f"version {card.version}" if card.version is not None else "no version",
+        "recipe": card.recipe or _("Recipe without a name"),
+        "version": _("no version")
+        if card.version is None
+        else _("version %(number)d") % {"number": card.version},
         "place": [text for text in (card.station, card.cafe) if text],
-        "invented": "Invented example" if card.invented else "",
-        "coffee": card.coffee or f"coffee {OPEN}",
+        "invented": _("Invented example") if card.invented else "",
+        "coffee": card.coffee or _("coffee %(name)s") % {"name": OPEN},
         "coffee_detail": list(_coffee_detail(card)),
         "facts": list(_facts(plan)),
-        "words": {"with": "with", "before": "before", "grind": "grind"},
+        "words": {"with": _("with"), "before": _("before"), "grind": _("grind")},
         "with": [(kind, name or OPEN) for kind, name in _kit(card)],
         "before": _before(card),
         "grind": {
             "grinder": card.grinder or OPEN,
-            "reference": f"start from: {card.reference_grind}" if card.reference_grind else "",
+            "reference": _("start from: %(grind)s") % {"grind": card.reference_grind}
+            if card.reference_grind
+            else "",
             "setting": card.grind_setting or OPEN,
-            "printed": f"printed {_day(card.printed_on)}" if card.printed_on else "as printed",
-            "today": "today",
-            "later": "grind, date",
+            "printed": _("printed %(day)s") % {"day": day(card.printed_on, year=True)}
+            if card.printed_on
+            else _("as printed"),
+            "today": _("today"),
+            "later": _("grind, date"),
         },
+        "heads": _heads(),
         "pours": list(_pours(plan)),
         "line": {
             "ramps": _ramps(plan),
@@ -103,33 +141,45 @@ def said(card: CardContent) -> dict[str, Any]:
             "done": clock(plan.brew_time_s) if plan.brew_time_s is not None else "",
         },
         "targets": list(_targets(plan)),
-        "remarks": [(name, text) for name, text in (("cup", card.intended_cup), ("note", card.note)) if text],
-        "legend": [(pattern.value, *PATTERN_WORDS[pattern]) for pattern in patterns]
-        + [(after.value, *AFTER_WORDS[after]) for after in afters],
+        "remarks": [
+            (name, text) for name, text in ((_("cup"), card.intended_cup), (_("note"), card.note)) if text
+        ],
+        "legend": [(pattern.value, *map(_, PATTERN_WORDS[pattern])) for pattern in patterns]
+        + [(after.value, *map(_, AFTER_WORDS[after])) for after in afters],
         "code": card.code,
-        "enter": f"Enter a reading: scan{f', or type the code at {card.code_page}' if card.code_page else ''}",
-        "caution": CAUTION,
+        "enter": _("Enter a reading: scan, or type the code at %(address)s") % {"address": card.code_page}
+        if card.code_page
+        else _("Enter a reading: scan"),
+        "caution": _(CAUTION),
         "published": _published(card),
     }
 
 
-def _day(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"
+def _heads() -> dict[str, list[str]]:
+    """What stands above each column of the pours, line by line."""
+    return {
+        "start": [_("start")],
+        "to": [_("pour to"), "g"],
+        "added": [_("adds"), "g"],
+        "pattern": [_("pattern")],
+        "height": [_("spout"), "mm"],
+        "flow": [_("flow"), "g/s"],
+        "after": [_("then")],
+    }
 
 
 def _coffee_detail(card: CardContent) -> Iterator[str]:
     if card.coffee_detail:
         yield card.coffee_detail
-    yield f"roasted {_day(card.roasted_on) if card.roasted_on else OPEN}"
-    yield f"batch {card.batch or OPEN}"
+    yield _("roasted %(day)s") % {"day": day(card.roasted_on, year=True) if card.roasted_on else OPEN}
+    yield _("batch %(batch)s") % {"batch": card.batch or OPEN}
 
 
 def _published(card: CardContent) -> str:
     if card.published_at is None:
-        return "Not published"
-    at = card.published_at.astimezone(card.zone)
-    by = f" by {card.published_by}" if card.published_by else ""
-    return f"Published {_day(at)}, {at:%H:%M}{by}"
+        return _("Not published")
+    words = {"at": moment(card.published_at.astimezone(card.zone), year=True), "who": card.published_by}
+    return (_("Published %(at)s by %(who)s") if card.published_by else _("Published %(at)s")) % words
 
 
 def _shown(value: float | None, decimals: int = 1) -> str:
@@ -142,28 +192,35 @@ def _with_unit(value: float | None, unit: str) -> tuple[str, str]:
 
 def _facts(plan: PourPlan) -> Iterator[tuple[str, str, str]]:
     """Label, figure and unit of what is measured out."""
-    yield "dose", *_with_unit(plan.dose_g, "g")
-    yield "brew water", *_with_unit(plan.water_g, "g")
+    yield _("dose"), *_with_unit(plan.dose_g, "g")
+    yield _("brew water"), *_with_unit(plan.water_g, "g")
     known = plan.dose_g and plan.water_g is not None
-    yield "ratio", ratio(plan.water_g or 0, plan.dose_g or 1) if known else OPEN, ""
+    yield _("ratio"), ratio(plan.water_g or 0, plan.dose_g or 1) if known else OPEN, ""
     if plan.at_the_boil:
-        yield "temperature", "at the boil", ""
+        yield _("temperature"), _("at the boil"), ""
+    elif plan.water_temperature_C is None:
+        yield _("temperature"), OPEN, ""
     else:
-        yield "temperature", *_with_unit(plan.water_temperature_C, "°C")
+        yield _("temperature"), degree_figure(plan.water_temperature_C), degree_unit()
     if plan.ice_g:
-        yield "ice in the server", *_with_unit(plan.ice_g, "g")
+        yield _("ice in the server"), *_with_unit(plan.ice_g, "g")
     if plan.bypass_g:
-        yield "add after the brew", *_with_unit(plan.bypass_g, "g")
+        yield _("add after the brew"), *_with_unit(plan.bypass_g, "g")
 
 
 def _kit(card: CardContent) -> tuple[tuple[str, str], ...]:
-    return ("brewer", card.brewer), ("paper", card.paper), ("kettle", card.kettle)
+    return (_("brewer"), card.brewer), (_("paper"), card.paper), (_("kettle"), card.kettle)
 
 
 def _before(card: CardContent) -> list[str]:
     if card.rinse_paper:
-        return ["purge the grinder", "rinse and preheat the paper", "empty the rinse water", "tare"]
-    return ["purge the grinder", "leave the paper dry", "tare"]
+        return [
+            _("purge the grinder"),
+            _("rinse and preheat the paper"),
+            _("empty the rinse water"),
+            _("tare"),
+        ]
+    return [_("purge the grinder"), _("leave the paper dry"), _("tare")]
 
 
 def _pours(plan: PourPlan) -> Iterator[dict[str, Any]]:
@@ -173,17 +230,19 @@ def _pours(plan: PourPlan) -> Iterator[dict[str, Any]]:
             "to": _shown(pour.to_g),
             "added": OPEN if added is None else f"+{_shown(added)}",
             "pattern": pour.pattern.value,
-            "word": PATTERN_WORDS[pour.pattern][0],
+            "word": _(PATTERN_WORDS[pour.pattern][0]),
             "height": _shown(pour.spout_height_mm, 0),
             "flow": _shown(pour.flow_g_s),
             "after": pour.after.value,
-            "then": AFTER_WORDS[pour.after][0] if pour.after else "",
+            "then": _(AFTER_WORDS[pour.after][0]) if pour.after else "",
             "note": _pour_note(pour),
         }
 
 
 def _pour_note(pour: Pour) -> str:
-    water = "" if pour.temperature_C is None else f"water at {trimmed(pour.temperature_C, 1)} °C"
+    if pour.temperature_C is None:
+        return pour.note
+    water = _("water at %(temperature)s") % {"temperature": degrees(pour.temperature_C)}
     return ": ".join(filter(None, (water, pour.note)))
 
 
@@ -208,9 +267,12 @@ def _ramps(plan: PourPlan) -> list[dict[str, Any]]:
 
 def _targets(plan: PourPlan) -> Iterator[tuple[str, str, str]]:
     """Label, figure and tolerance."""
-    yield "TDS", *_target(plan.tds_target, plan.tds_tolerance, lambda value: fixed(value, 2), " %")
-    yield "extraction yield", *_target(plan.ey_target, plan.ey_tolerance, lambda value: fixed(value, 1), " %")
-    yield "brew time", *_target(plan.brew_time_s, plan.brew_time_tolerance_s, clock, "")
+    yield _("TDS"), *_target(plan.tds_target, plan.tds_tolerance, lambda value: fixed(value, 2), " %")
+    yield (
+        _("extraction yield"),
+        *_target(plan.ey_target, plan.ey_tolerance, lambda value: fixed(value, 1), " %"),
+    )
+    yield _("brew time"), *_target(plan.brew_time_s, plan.brew_time_tolerance_s, clock, "")
 
 
 def _target(

@@ -17,8 +17,10 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import segno
 import typst
+from django.utils.translation import get_language
 
 from brewbar import __version__
+from brewbar.crew.preferences import company_style
 from brewbar.glyphs import FONT_DIR, FONT_FAMILY, as_drawn, unprintable
 from recipes.card_words import CAUTION, CardContent, said
 
@@ -86,6 +88,8 @@ def content_of(slot: Slot, base_url: str, printed_at: datetime) -> CardContent:
         zone=cafe.zone,
         printed_on=printed_at.astimezone(cafe.zone).date(),
         invented=cafe.company.is_invented,
+        style=company_style(cafe.company),
+        language=get_language() or "en",
     )
 
 
@@ -115,6 +119,8 @@ def drawn(
     if now.tzinfo is None:
         raise ValueError("The time of printing needs a time zone.")
     texts = [{**_clean(said(card)), "qr": _qr(card.url)} for card in cards]
+    language = cards[0].language.partition("-")[0]
+    job = {"size": size, "font": FONT_FAMILY, "language": language, "cards": texts}
     return typst.compile(
         DRAWING,
         root=ROOT,
@@ -122,7 +128,7 @@ def drawn(
         ignore_system_fonts=True,
         format=file_format,
         ppi=ppi,
-        sys_inputs={"job": json.dumps({"size": size, "font": FONT_FAMILY, "cards": texts})},
+        sys_inputs={"job": json.dumps(job)},
         timestamp=int(now.timestamp()),
     )
 

@@ -13,7 +13,6 @@ from typing import Any
 
 from django.db import models, transaction
 from django.db.models import QuerySet
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from brewbar.crew import record
@@ -141,7 +140,7 @@ def _follow(cafe: Cafe, waters: dict[int, BrewWater]) -> None:
 
 
 def _on_the_wall(event: BarEvent) -> str:
-    return date_format(event.happened_at.astimezone(event.cafe.zone), "j M Y, H:i")
+    return f"{event.happened_at.astimezone(event.cafe.zone):%Y-%m-%d %H:%M}"
 
 
 # --- looking back

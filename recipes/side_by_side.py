@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.utils.functional import Promise
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from brewbar.units import clock, degrees, degrees_apart, fixed, ratio, trimmed
+from brewbar.units import clock, degrees, degrees_apart, fixed, ratio, rounded, trimmed
 from recipes.brewing.comparison import AT_THE_BOIL, Line, Mark, PourPair, Value
 from recipes.brewing.plan import PourPlan, compare
 from recipes.models import Pour, RecipeVersion
@@ -42,14 +42,19 @@ class PourRows:
 class SideBySide:
     facts: list[Row]
     sums: list[Row]
+    others: list[Row]
+    """Coffee, equipment and words of two versions; nothing for bare plans."""
     pours: list[PourRows]
     differences: int
 
 
 @dataclass(frozen=True)
 class _Kind:
+    """How a number is written, to how many decimals, and how the difference of two is."""
+
     label: str | Promise
     shown: Callable[[float], str]
+    decimals: int = 0
     apart: Callable[[float], str] | None = None
 
 
@@ -61,25 +66,25 @@ def _amount(label: str | Promise, unit: str, decimals: int = 1) -> _Kind:
     def shown(value: float) -> str:
         return f"{trimmed(value, decimals)} {unit}"
 
-    return _Kind(label, shown, lambda apart: _signed(apart, shown))
+    return _Kind(label, shown, decimals, lambda apart: _signed(apart, shown))
 
 
 def _percent(label: str | Promise, decimals: int) -> _Kind:
     def shown(value: float) -> str:
         return f"{fixed(value, decimals)} %"
 
-    return _Kind(label, shown, lambda apart: _signed(apart, shown))
+    return _Kind(label, shown, decimals, lambda apart: _signed(apart, shown))
 
 
 def _time(label: str | Promise) -> _Kind:
     def apart(seconds: float) -> str:
         return _signed(seconds, lambda size: clock(size) if size >= 60 else f"{trimmed(size, 0)} s")
 
-    return _Kind(label, clock, apart)
+    return _Kind(label, clock, 0, apart)
 
 
 def _temperature(label: str | Promise) -> _Kind:
-    return _Kind(label, degrees, lambda apart: _signed(apart, lambda size: degrees_apart(size, 1)))
+    return _Kind(label, degrees, 1, lambda apart: _signed(apart, lambda size: degrees_apart(size, 1)))
 
 
 KINDS = {
@@ -123,6 +128,7 @@ def plans_beside(a: PourPlan, b: PourPlan, fields: Collection[str] = ()) -> Side
     return SideBySide(
         facts=_rows(wanted(beside.facts)),
         sums=_rows(wanted(beside.sums)),
+        others=[],
         pours=[
             PourRows(pair.number, _rows(wanted(pair.lines), in_pour=True), _side(pair))
             for pair in beside.pours
@@ -134,10 +140,9 @@ def plans_beside(a: PourPlan, b: PourPlan, fields: Collection[str] = ()) -> Side
 def versions_beside(a: RecipeVersion, b: RecipeVersion) -> SideBySide:
     """Two versions as a whole: their plans, and what else their authors wrote."""
     plans, others = plans_beside(a.plan(), b.plan()), dict(_others(a, b))
-    return SideBySide(
-        facts=plans.facts + [row for label, line in others.items() for row in _rows([line], label)],
-        sums=plans.sums,
-        pours=plans.pours,
+    return replace(
+        plans,
+        others=[row for label, line in others.items() for row in _rows([line], label)],
         differences=plans.differences + sum(line.mark is not Mark.SAME for line in others.values()),
     )
 
@@ -148,12 +153,13 @@ def only_differing(beside: SideBySide) -> SideBySide:
     def differing(rows: list[Row]) -> list[Row]:
         return [row for row in rows if row.said]
 
-    pours = [PourRows(pour.number, differing(pour.rows), pour.only) for pour in beside.pours]
-    return SideBySide(
+    pours = [replace(pour, rows=differing(pour.rows)) for pour in beside.pours]
+    return replace(
+        beside,
         facts=differing(beside.facts),
         sums=differing(beside.sums),
+        others=differing(beside.others),
         pours=[pour for pour in pours if pour.rows],
-        differences=beside.differences,
     )
 
 
@@ -212,7 +218,9 @@ def _said(line: Line, kinds: dict[str, _Kind]) -> str:
         return ""
     if line.mark is not Mark.CHANGED:
         return _("only here")
-    kind = kinds.get(line.field)
-    if line.apart is None or kind is None or kind.apart is None:
+    kind, (a, b) = kinds.get(line.field), (line.a, line.b)
+    if kind is None or kind.apart is None or not isinstance(a, int | float) or not isinstance(b, int | float):
         return _("changed")
-    return kind.apart(line.apart)
+    # Of the two as they are shown, so that whoever subtracts them gets the same.
+    apart = float(rounded(b, kind.decimals) - rounded(a, kind.decimals))
+    return kind.apart(apart) if apart else ""

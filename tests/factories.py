@@ -12,9 +12,9 @@ from django.conf import settings
 from django.test import Client
 from django.utils import timezone
 
-from brewbar.crew import presence, tablets
+from brewbar.crew import joining, presence, tablets
 from brewbar.crew.access import Member, places_of
-from brewbar.crew.models import Cafe, Company, Membership, Role, Station, Tablet, User
+from brewbar.crew.models import Cafe, Company, Membership, OneTimeLink, Role, Station, Tablet, User
 from calibration.entry import Entry
 from calibration.models import Drop, Reading, Refractometer
 from recipes.models import (
@@ -92,6 +92,20 @@ def signed_in(user: User, client: Client | None = None) -> Client:
 def tablet(station: Station, by: User | None = None, label: str = "") -> tuple[Tablet, str]:
     """An enrolled tablet, and the key that its browser shows."""
     return tablets.enrol(station, label, by or person(Role.HEAD, station.cafe), timezone.now())
+
+
+def link(
+    cafe: Cafe, role: str = Role.BARISTA, by: User | None = None, now: datetime | None = None, **fields: Any
+) -> tuple[OneTimeLink, str]:
+    """An invitation that is still open, and its key."""
+    return joining.invite(
+        company=cafe.company,
+        cafe=None if role == Role.OWNER else cafe,
+        role=role,
+        by=by,
+        now=now or timezone.now(),
+        **fields,
+    )
 
 
 def at_tablet(key: str, client: Client | None = None) -> Client:

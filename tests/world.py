@@ -16,6 +16,14 @@ ROW_OF = {
     "crew:unlock": "membership",
     "crew:pin": "membership",
     "crew:pin_new": "membership",
+    "crew:person": "membership",
+    "crew:role": "membership",
+    "crew:further": "membership",
+    "crew:training": "membership",
+    "crew:new_password": "membership",
+    "crew:end": "membership",
+    "crew:link_withdraw": "link",
+    "crew:cafe": "cafe",
     "recipes:slot": "slot",
     "recipes:slot_grind": "slot",
     "recipes:slot_leave": "slot",
@@ -67,6 +75,7 @@ class World:
     owner: User
     slot: Slot
     tablet_key: str
+    link_key: str
     draft: RecipeVersion
     rows: dict[str, Any]
 
@@ -80,6 +89,7 @@ class World:
         slot = make.live_slot(cafe, by=head)
         reading = make.reading(slot, barista, server=server, refractometer=instrument)
         tablet, tablet_key = make.tablet(slot.station, by=head)
+        link, link_key = make.link(cafe, by=head)
         planned = make.planned_slot(cafe, by=head)
         gone = make.live_slot(cafe, by=head)
         gone.withdrawn_at, gone.withdrawn_by, gone.withdrawn_why = timezone.now(), head, "out of coffee"
@@ -93,6 +103,7 @@ class World:
             owner=make.person(Role.OWNER, company=cafe.company),
             slot=slot,
             tablet_key=tablet_key,
+            link_key=link_key,
             draft=draft,
             rows={
                 "slot": slot,
@@ -112,8 +123,10 @@ class World:
                 "event": make.event(cafe, by=head, grinder=slot.setting.grinder),
                 "match": make.match(slot.setting.grinder, "24", planned.setting.grinder, "22", by=head),
                 "refractometer": instrument,
+                "cafe": cafe,
                 "station": slot.station,
                 "tablet": tablet,
+                "link": link,
                 "membership": barista.memberships.get(),
                 "reading": reading,
             },
@@ -123,6 +136,8 @@ class World:
         """What the address ``name`` wants for its part ``key``."""
         if key == "pk":
             return self.rows[ROW_OF[name]].pk
+        if key == "key":
+            return self.link_key
         if key == "uuid":
             return self.rows["reading"].uuid
         if key == "code":

@@ -1,8 +1,16 @@
 """Signing in and changing one's password."""
 
+from __future__ import annotations
+
+from typing import Any
+
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
+from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
+
+from brewbar.crew.access import places_of
+from brewbar.crew.founding import sign_in_name
 
 
 class SignInForm(AuthenticationForm):
@@ -11,6 +19,7 @@ class SignInForm(AuthenticationForm):
             "This name and password don't fit together. Passwords tell capitals from small letters."
         ),
         "inactive": _("This account is closed. Ask a head barista or the owner."),
+        "no_role": _("You have no role in any café now. Whoever wants you back can invite you with a link."),
     }
 
     username = forms.CharField(
@@ -28,7 +37,12 @@ class SignInForm(AuthenticationForm):
 
     def clean_username(self) -> str:
         # Throttling counts by this name: capitals must not open a second count.
-        return str(self.cleaned_data["username"]).strip().lower()
+        return sign_in_name(str(self.cleaned_data["username"]))
+
+    def confirm_login_allowed(self, user: Any) -> None:
+        super().confirm_login_allowed(user)
+        if not places_of(user):
+            raise ValidationError(self.error_messages["no_role"], code="no_role")
 
 
 class PasswordForm(PasswordChangeForm):

@@ -8,7 +8,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 
 from brewbar.crew.models import Company, User
-from brewbar.units import AS_KEPT, Style, written_as
+from brewbar.units import PLAIN, Style, written_as
 
 
 def company_style(company: Company) -> Style:
@@ -37,7 +37,7 @@ class StyleMiddleware:
 
 def _style_for(member: Any) -> Style:
     if member is None:
-        return AS_KEPT
+        return PLAIN
     if member.is_station:
         return company_style(member.company)
     return style_of(member.user, member.company)

@@ -2,6 +2,7 @@
 
 A job module takes a `snapshot` of a row before it changes it and calls `note` after. What is noted is text as a
 page would write it: the record stays readable when what it names has long been renamed or retired.
+Numbers and dates are kept in one style, whoever made the change: `brewbar.units.AS_KEPT`.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from django.utils.translation import gettext_lazy
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe, Change, Company, Naming, User
+from brewbar.units import AS_KEPT, written_as
 
 CONSOLE = gettext_lazy("the server's console")
 
@@ -38,6 +40,7 @@ def through(device: str) -> Iterator[None]:
         _through.reset(token)
 
 
+@written_as(AS_KEPT)
 def snapshot(row: models.Model, fields: Iterable[str] | None = None) -> dict[str, str]:
     """{name of a field: what a page would write} of ``row``: all that people fill in, or only ``fields``."""
     wanted = None if fields is None else set(fields)

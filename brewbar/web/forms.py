@@ -11,6 +11,17 @@ from django.forms.formsets import BaseFormSet
 from django.forms.renderers import TemplatesSetting
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.functional import Promise, lazy
+
+from brewbar import units
+
+
+def _with_examples(sentence: str | Promise, **figures: str) -> str:
+    return str(sentence) % {name: units.marked(figure) for name, figure in figures.items()}
+
+
+with_examples = lazy(_with_examples, str)
+"""``with_examples(_("Such as %(one)s."), one="1.40")``: read in the decimal mark of whoever looks."""
 
 
 class FieldOnPage(BoundField):

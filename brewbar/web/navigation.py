@@ -27,14 +27,16 @@ CHARTS = Way(_("Charts"), "calibration:charts", "charts")
 RECIPES = Way(_("Recipes"), "recipes:recipes", "recipes", ("/versions/",))
 COFFEES = Way(_("Coffees"), "recipes:coffees", "coffees")
 EQUIPMENT = Way(_("Equipment"), "recipes:equipment", "equipment", ("/instruments/",))
+CREW = Way(_("Crew"), "crew:people", "crew", ("/tablets/",))
+COMPANY = Way(_("Company"), "crew:company", "company", ("/first-steps/",))
 RECORD = Way(_("Record"), "crew:record", "record")
 
 WAYS = {
     # A tablet with nobody signed in on.
     "station": (BOARD, CODE),
     "barista": (BOARD, CODE, MINE, RECIPES, COFFEES, EQUIPMENT),
-    "head": (BOARD, TODAY, CHARTS, RECIPES, COFFEES, EQUIPMENT, RECORD),
-    "owner": (BOARD, CHARTS, RECIPES, COFFEES, EQUIPMENT, RECORD),
+    "head": (BOARD, TODAY, CHARTS, RECIPES, COFFEES, EQUIPMENT, CREW, RECORD),
+    "owner": (BOARD, CHARTS, RECIPES, COFFEES, EQUIPMENT, CREW, COMPANY, RECORD),
 }
 IN_THE_BAR = 4
 """How many fit beside one another on a phone; of more, the last place opens the rest."""

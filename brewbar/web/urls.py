@@ -5,5 +5,6 @@ from brewbar.web import views
 app_name = "web"
 urlpatterns = [
     path("", views.home, name="home"),
-    path("health/", views.health, name="health"),
+    path("health/live", views.live, name="live"),
+    path("health/ready", views.ready, name="ready"),
 ]

@@ -8,7 +8,6 @@ from typing import Any
 
 from axes.helpers import get_cool_off
 from django.core.exceptions import PermissionDenied
-from django.db import DatabaseError, connection
 from django.http import HttpRequest, HttpResponse, HttpResponseServerError, JsonResponse
 from django.shortcuts import redirect, render
 from django.template.loader import get_template
@@ -16,6 +15,8 @@ from django.utils.text import get_text_list
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
+
+from brewbar import health
 
 View = Callable[..., HttpResponse]
 
@@ -35,14 +36,17 @@ def home(request: Any) -> HttpResponse:
 
 @_open_to_all
 @never_cache
-def health(request: HttpRequest) -> HttpResponse:
-    """For whoever watches the server: no details, since anybody may ask."""
-    try:
-        with connection.cursor() as cursor:
-            cursor.execute("SELECT 1")
-    except DatabaseError:
-        return JsonResponse({"status": "unavailable"}, status=503)
-    return JsonResponse({"status": "ok"})
+def live(request: HttpRequest) -> HttpResponse:
+    """For whatever restarts a process that hangs: a broken database is no reason to."""
+    return JsonResponse({"status": health.OK})
+
+
+@_open_to_all
+@never_cache
+def ready(request: HttpRequest) -> HttpResponse:
+    """For whoever watches the server. One word, since anybody may ask; the log has the details."""
+    word = health.readiness()
+    return JsonResponse({"status": word}, status=200 if word == health.OK else 503)
 
 
 def forbidden(request: HttpRequest, exception: PermissionDenied) -> HttpResponse:
@@ -50,13 +54,17 @@ def forbidden(request: HttpRequest, exception: PermissionDenied) -> HttpResponse
     reason = str(exception)
     view = request.resolver_match.func if request.resolver_match else None
     roles = sorted(str(role.label) for role in getattr(view, "roles", None) or () if hasattr(role, "label"))
-    context = {"reason": reason, "roles": "" if reason else get_text_list(roles, _("or"))}
+    context = {
+        "reason": reason,
+        "roles": "" if reason else get_text_list(roles, _("or")),
+        "reference": getattr(request, "reference", ""),
+    }
     return render(request, "403.html", context, status=403)
 
 
 def form_too_old(request: HttpRequest, reason: str = "") -> HttpResponse:
     """403 for a form whose token does not fit; the reason is for a log, not for the person."""
-    return render(request, "403_form.html", status=403)
+    return render(request, "403_form.html", {"reference": getattr(request, "reference", "")}, status=403)
 
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
@@ -76,4 +84,6 @@ def too_many_tries(
 
 def server_error(request: HttpRequest) -> HttpResponse:
     """500, drawn without request or session: the database may be what is broken."""
-    return HttpResponseServerError(get_template("500.html").render())
+    return HttpResponseServerError(
+        get_template("500.html").render({"reference": getattr(request, "reference", "")})
+    )

@@ -10,7 +10,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
-from brewbar.units import fixed, parse_clock, trimmed
+from brewbar.units import fixed, parse_clock, rounded, trimmed
 from recipes.forms.fields import NumberField
 
 
@@ -23,7 +23,7 @@ class MassField(NumberField):
 
     def clean(self, value: Any) -> Decimal | None:
         typed = super().clean(value)
-        return None if typed is None else Decimal(fixed(typed, 1))
+        return None if typed is None else rounded(typed, 1)
 
     def prepare_value(self, value: Any) -> Any:
         return trimmed(value, 1) if isinstance(value, Decimal) else value
@@ -38,17 +38,12 @@ class DropField(NumberField):
     def clean(self, value: Any) -> Decimal | None:
         typed = super().clean(value)
         if typed is not None and typed != round(typed, 2):
-            raise ValidationError(_("Enter it as the display shows it, with two decimals, such as 1.40."))
+            said = _("Enter it as the display shows it, with two decimals, such as %(example)s.")
+            raise ValidationError(said, params={"example": fixed(1.4, 2)})
         return typed
 
     def prepare_value(self, value: Any) -> Any:
         return fixed(value, 2) if isinstance(value, Decimal) else value
-
-
-class DegreesField(NumberField):
-    def __init__(self, **kwargs: Any) -> None:
-        limits = {"min_value": 0, "max_value": 100, "decimal_places": 1, "required": False}
-        super().__init__(widget=_with_unit("°C"), **limits | kwargs)
 
 
 class PieceField(forms.ChoiceField):

@@ -8,10 +8,12 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from brewbar.web.forms import with_examples
+from brewbar.web.printable import PrintableTexts
 from calibration.models import InstrumentCheck, Refractometer
 from recipes.forms.catalogue import NamedForm, typed
 from recipes.forms.fields import NumberField
-from recipes.forms.recipes import KIND_LIMITS, PrintableTexts
+from recipes.forms.recipes import KIND_LIMITS
 
 
 class InstrumentForm(NamedForm):
@@ -33,7 +35,9 @@ class InstrumentForm(NamedForm):
             "note": typed(),
         }
         help_texts = {
-            "resolution_tds": _("0.01 if it shows 1.40 and then 1.41."),
+            "resolution_tds": with_examples(
+                _("%(step)s if it shows %(one)s and then %(two)s."), step="0.01", one="1.40", two="1.41"
+            ),
             "repeatability_tds": _(
                 "How far drops of one sample scatter, as a standard deviation. "
                 "If the maker states a limit, ±, enter half of it."

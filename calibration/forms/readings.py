@@ -26,15 +26,9 @@ from brewbar.units import trimmed
 from calibration import checking
 from calibration.entry import MOST_DROPS, Entry
 from calibration.forms import remembering
-from calibration.forms.brew_fields import (
-    DegreesField,
-    DropField,
-    MassField,
-    PieceField,
-    brew_time_s,
-)
+from calibration.forms.brew_fields import DropField, MassField, PieceField, brew_time_s
 from calibration.models import Reading, Refractometer
-from recipes.forms.fields import WallTimeField
+from recipes.forms.fields import TemperatureField, WallTimeField
 from recipes.models import Grinder, Kettle, RoastBatch, Server, Slot, SlotSetting
 
 FEWEST_DROPS = 2
@@ -103,8 +97,8 @@ class EntryForm(forms.Form):
     grind_setting = forms.CharField(label=_("Grind setting"), max_length=12)
     kettle = PieceField(label=_("Kettle"))
     refractometer = PieceField(label=_("Refractometer"))
-    sample_temperature_C = DegreesField(label=_("Sample temperature"))
-    slurry_temperature_C = DegreesField(label=_("Slurry temperature"))
+    sample_temperature_C = TemperatureField(label=_("Sample temperature"), required=False)
+    slurry_temperature_C = TemperatureField(label=_("Slurry temperature"), required=False)
 
     def __init__(
         self,

@@ -16,6 +16,7 @@ from statistics import NormalDist, mean, median, stdev
 from typing import Literal
 
 from brewbar.units import trimmed
+from brewbar.words import gettext as _
 
 COVERAGE_K = 2.0
 
@@ -78,29 +79,36 @@ def settle_drops(drops: Sequence[float], repeatability_sd: float, resolution: fl
         raise ValueError("The repeatability standard deviation must be 0 or more.")
     n = len(drops)
     if n == 1:
-        reason = "One drop cannot show its spread: read a second drop of the same sample."
+        reason = _("One drop cannot show its spread: read a second drop of the same sample.")
         return DropVerdict(drops[0], 0.0, None, 1, "mean", repeatability_sd, True, reason)
 
     units = [floor(drop / resolution + 0.5) for drop in drops]
     spread_units = max(units) - min(units)
     allowed_units = allowed_range_units(n, repeatability_sd, resolution)
     spread, allowed = round(spread_units * resolution, 9), round(allowed_units * resolution, 9)
-    apart, usual = f"{spread:g} % TDS", f"{allowed:g} %"
+    words = {"n": n, "apart": trimmed(spread, 4), "usual": trimmed(allowed, 4)}
     if spread_units <= allowed_units:
-        reason = f"The {n} drops lie {apart} apart, within the usual {usual}: their mean counts."
-        return DropVerdict(mean(drops), spread, allowed, n, "mean", repeatability_sd, False, reason)
+        reason = _(
+            "The %(n)d drops lie %(apart)s %% TDS apart, within the usual %(usual)s %%: their mean counts."
+        )
+        return DropVerdict(mean(drops), spread, allowed, n, "mean", repeatability_sd, False, reason % words)
 
     ask_another = n < DROPS_BEFORE_MEDIAN
     sd = max(repeatability_sd, stdev(drops))
-    begin = f"The {n} drops lie {apart} apart, more than the usual {usual}"
     reason = (
-        f"{begin}: read one more drop of the same sample."
+        _(
+            "The %(n)d drops lie %(apart)s %% TDS apart, more than the usual %(usual)s %%: "
+            "read one more drop of the same sample."
+        )
         if ask_another
-        else f"{begin}: their median counts, and none is left out."
+        else _(
+            "The %(n)d drops lie %(apart)s %% TDS apart, more than the usual %(usual)s %%: "
+            "their median counts, and none is left out."
+        )
     )
     # two drops have no other middle than their mean
     rule: Literal["mean", "median"] = "mean" if n == 2 else "median"
-    return DropVerdict(median(drops), spread, allowed, n, rule, sd, ask_another, reason)
+    return DropVerdict(median(drops), spread, allowed, n, rule, sd, ask_another, reason % words)
 
 
 def allowed_range_units(n: int, repeatability_sd: float, resolution: float) -> int:
@@ -211,20 +219,27 @@ def conformity(value: float, u: float, target: float, tolerance: float) -> Verdi
         raise ValueError("An uncertainty is 0 or more.")
     probability = conformance_probability(value, u, target - tolerance, target + tolerance)
     side: Literal["high", "low", ""] = "high" if value > target else "low" if value < target else ""
-    chance = f"the chance that it lies within the tolerance is {_percent(probability)}"
+    chance = {"chance": _percent(probability)}
+    told = _("The chance that it lies within the tolerance is %(chance)s.") % chance
     too_fine = u > 0 and round(tolerance, 9) <= round(COVERAGE_K * u, 9)
     past_limit = abs(value - target) - tolerance
     if probability <= OUTSIDE_UP_TO and (not too_fine or NormalDist().cdf(past_limit / u) >= INSIDE_FROM):
-        return Verdict(probability, Word.OUTSIDE, f"Outside, {side}: {chance}.", side)
+        return Verdict(probability, Word.OUTSIDE, told, side)
     if too_fine:
-        reason = (
-            f"Too close to call: a tolerance of ±{trimmed(tolerance, 3)} is no wider than the uncertainty of "
-            f"the measurement, ±{trimmed(COVERAGE_K * u, 3)}, so inside cannot be told."
-        )
+        reason = _(
+            "A tolerance of ±%(tolerance)s is no wider than the uncertainty of the measurement, ±%(U)s, "
+            "so inside cannot be told."
+        ) % {"tolerance": trimmed(tolerance, 3), "U": trimmed(COVERAGE_K * u, 3)}
         return Verdict(probability, Word.TOO_CLOSE, reason, side)
     if probability >= INSIDE_FROM:
-        return Verdict(probability, Word.INSIDE, f"Inside: {chance}.", "")
-    reason = f"Too close to call: {chance}; inside needs 80 % or more, outside 20 % or less."
+        return Verdict(probability, Word.INSIDE, told, "")
+    reason = (
+        _(
+            "The chance that it lies within the tolerance is %(chance)s; "
+            "inside needs 80 %% or more, outside 20 %% or less."
+        )
+        % chance
+    )
     return Verdict(probability, Word.TOO_CLOSE, reason, side)
 
 
@@ -239,8 +254,9 @@ def conformance_probability(value: float, u: float, lower: float, upper: float) 
 
 def _percent(probability: float) -> str:
     if probability > 0.99:
-        return "over 99 %"
+        return _("over %(figure)s %%") % {"figure": "99"}
     if probability < 0.01:
-        return "under 1 %"
+        return _("under %(figure)s %%") % {"figure": "1"}
     # towards even odds, so that the figure never seems to reach a limit that it does not
-    return f"about {floor(100 * probability) if probability > 0.5 else ceil(100 * probability)} %"
+    figure = floor(100 * probability) if probability > 0.5 else ceil(100 * probability)
+    return _("about %(figure)s %%") % {"figure": figure}

@@ -21,7 +21,7 @@ from calibration.models import InstrumentCheck, Refractometer
 from recipes import happenings
 from recipes.catalogue import NameTaken
 
-CHECKS_SHOWN = 60
+CHECKS_SHOWN = 20
 
 
 @crew("GET")

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator
 
-from brewbar.units import fixed, ratio
+from brewbar.units import degrees, degrees_apart, degrees_up_to, fixed, ratio, rounded
+from brewbar.words import gettext as _
 from recipes.brewing.findings import Bar, Finding, Rule, Severity, Where, plain
 from recipes.brewing.pours import Pattern, Pour, PourPlan, brew_ratio
 from recipes.brewing.refusals import SPOUT_MAX_MM
@@ -25,19 +26,28 @@ def flow_the_kettle_can_hold(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
         flow = pour.flow_g_s
         if flow is None or flow <= 0:
             continue
-        asks = f"Pour {index + 1} asks for {plain(flow)} g/s"
         if fastest is not None and flow > fastest:
-            what = f"{asks}, but this kettle pours no faster than {plain(fastest)} g/s."
-            mend = f"Plan {plain(fastest)} g/s or less, or choose a kettle that pours faster."
-            yield _warning("flow-range", index, "flow_g_s", what, mend)
+            words = {"number": index + 1, "flow": plain(flow), "limit": plain(fastest)}
+            what = _(
+                "Pour %(number)d asks for %(flow)s g/s, but this kettle pours no faster than %(limit)s g/s."
+            )
+            mend = _("Plan %(limit)s g/s or less, or choose a kettle that pours faster.")
+            yield _warning("flow-range", index, "flow_g_s", what % words, mend % words)
         elif slowest is not None and flow < slowest:
-            what = f"{asks}, but this kettle cannot hold a stream below {plain(slowest)} g/s."
-            mend = f"Plan {plain(slowest)} g/s or more, or choose a kettle that pours slower."
-            yield _warning("flow-range", index, "flow_g_s", what, mend)
+            words = {"number": index + 1, "flow": plain(flow), "limit": plain(slowest)}
+            what = _(
+                "Pour %(number)d asks for %(flow)s g/s, "
+                "but this kettle cannot hold a stream below %(limit)s g/s."
+            )
+            mend = _("Plan %(limit)s g/s or more, or choose a kettle that pours slower.")
+            yield _warning("flow-range", index, "flow_g_s", what % words, mend % words)
         elif slowest is None and flow < DRIPPING_BELOW_G_S:
-            what = f"{asks}; below about {plain(DRIPPING_BELOW_G_S)} g/s most spouts only drip."
-            mend = f"Plan {plain(DRIPPING_BELOW_G_S)} g/s or more, or try this kettle with cold water first."
-            yield _warning("flow-drips", index, "flow_g_s", what, mend)
+            words = {"number": index + 1, "flow": plain(flow), "limit": plain(DRIPPING_BELOW_G_S)}
+            what = _(
+                "Pour %(number)d asks for %(flow)s g/s; below about %(limit)s g/s most spouts only drip."
+            )
+            mend = _("Plan %(limit)s g/s or more, or try this kettle with cold water first.")
+            yield _warning("flow-drips", index, "flow_g_s", what % words, mend % words)
 
 
 def sideways_from_a_full_kettle(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
@@ -50,11 +60,13 @@ def sideways_from_a_full_kettle(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
     for index, pour in enumerate(plan.pours):
         left_g = filled_g - poured_g
         if pour.pattern is Pattern.SIDEWAYS and left_g > allowed_g:
-            what = (
-                f"Pour {index + 1} tips the kettle on its side with {plain(left_g)} g of water in it, "
-                f"more than half of the {plain(capacity_g)} g it holds: it may spill."
-            )
-            mend = f"Pour sideways once {plain(allowed_g)} g or less is left, or choose a larger kettle."
+            what = _(
+                "Pour %(number)d tips the kettle on its side with %(left)s g of water in it, "
+                "more than half of the %(holds)s g it holds: it may spill."
+            ) % {"number": index + 1, "left": plain(left_g), "holds": plain(capacity_g)}
+            mend = _("Pour sideways once %(allowed)s g or less is left, or choose a larger kettle.") % {
+                "allowed": plain(allowed_g)
+            }
             yield _warning("kettle-too-full", index, "pattern", what, mend)
         if pour.to_g is not None:
             poured_g = pour.to_g
@@ -62,34 +74,34 @@ def sideways_from_a_full_kettle(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
 
 def water_above_boiling(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
     """Compared as shown, to 0.1 °C. 'At the boil' is right everywhere."""
-    boils, below = fixed(bar.boiling_C, 1), int(bar.boiling_C)
+    words = {"boils": degrees(bar.boiling_C, 1), "below": degrees_up_to(bar.boiling_C)}
 
-    def too_hot(temperature_C: float | None) -> bool:
-        return temperature_C is not None and float(fixed(temperature_C, 1)) > float(boils)
+    def too_hot(temperature_C: float) -> bool:
+        return rounded(temperature_C, 1) > rounded(bar.boiling_C, 1)
 
     if not plan.at_the_boil and plan.water_temperature_C is not None and too_hot(plan.water_temperature_C):
-        asked = plain(plan.water_temperature_C)
-        what = f"The plan asks for water at {asked} °C, but here it boils at {boils} °C."
-        mend = f"Choose 'at the boil', or {below} °C or less."
+        asked = degrees(plan.water_temperature_C)
+        what = _("The plan asks for water at %(asked)s, but here it boils at %(boils)s.")
+        mend = _("Choose 'at the boil', or %(below)s or less.") % words
+        what %= words | {"asked": asked}
         yield _warning("above-boiling", "plan", "water_temperature_C", what, mend)
     for index, pour in enumerate(plan.pours):
         if pour.temperature_C is not None and too_hot(pour.temperature_C):
-            asked = plain(pour.temperature_C)
-            what = f"Pour {index + 1} asks for water at {asked} °C, but here it boils at {boils} °C."
-            mend = f"Leave it at the plan's temperature, or set {below} °C or less."
+            said = words | {"number": index + 1, "asked": degrees(pour.temperature_C)}
+            what = _("Pour %(number)d asks for water at %(asked)s, but here it boils at %(boils)s.") % said
+            mend = _("Leave it at the plan's temperature, or set %(below)s or less.") % said
             yield _warning("above-boiling", index, "temperature_C", what, mend)
 
 
 def high_spout(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
     for index, pour in enumerate(plan.pours):
         if pour.spout_height_mm is not None and SPOUT_HIGH_MM < pour.spout_height_mm <= SPOUT_MAX_MM:
-            height, limit = plain(pour.spout_height_mm), plain(SPOUT_HIGH_MM)
-            what = (
-                f"Pour {index + 1} holds the spout {height} mm up: hot water splashes, the stream may break."
-            )
-            mend = (
-                f"Hold it at {limit} mm or lower, or see with cold water first that the stream stays whole."
-            )
+            what = _(
+                "Pour %(number)d holds the spout %(height)s mm up: hot water splashes, the stream may break."
+            ) % {"number": index + 1, "height": plain(pour.spout_height_mm)}
+            mend = _(
+                "Hold it at %(limit)s mm or lower, or see with cold water first that the stream stays whole."
+            ) % {"limit": plain(SPOUT_HIGH_MM)}
             yield _warning("spout-high", index, "spout_height_mm", what, mend)
 
 
@@ -101,13 +113,20 @@ def high_pour_near_boiling(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
             continue
         temperature_C = _temperature_C(plan, pour, bar)
         if temperature_C is not None and temperature_C > bar.boiling_C - NEAR_BOILING_K:
-            what = (
-                f"Pour {index + 1} falls {plain(height_mm)} mm and is within {plain(NEAR_BOILING_K)} °C of "
-                f"boiling ({fixed(bar.boiling_C, 1)} °C here): the kettle spits and the stream breaks sooner."
+            words = {
+                "number": index + 1,
+                "height": plain(height_mm),
+                "near": degrees_apart(NEAR_BOILING_K),
+                "boils": degrees(bar.boiling_C, 1),
+                "limit": plain(NEAR_BOILING_SPOUT_MM),
+                "cooler": degrees_up_to(bar.boiling_C - NEAR_BOILING_K),
+            }
+            what = _(
+                "Pour %(number)d falls %(height)s mm and is within %(near)s of "
+                "boiling (%(boils)s here): the kettle spits and the stream breaks sooner."
             )
-            cooler, limit = int(bar.boiling_C - NEAR_BOILING_K), plain(NEAR_BOILING_SPOUT_MM)
-            mend = f"Hold the spout at {limit} mm or lower, or use water at {cooler} °C or less."
-            yield _warning("high-near-boiling", index, "spout_height_mm", what, mend)
+            mend = _("Hold the spout at %(limit)s mm or lower, or use water at %(cooler)s or less.")
+            yield _warning("high-near-boiling", index, "spout_height_mm", what % words, mend % words)
 
 
 def _temperature_C(plan: PourPlan, pour: Pour, bar: Bar) -> float | None:
@@ -120,13 +139,15 @@ def patterns_that_do_not_repeat(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
     """Common practice, no source."""
     for index, pour in enumerate(plan.pours):
         if pour.pattern is Pattern.RISE_AND_FALL:
-            what = f"Pour {index + 1} raises and lowers the kettle, which is hard to do alike twice."
-            mend = "Hold one height, above all in a recipe that people are checked or trained on."
-            yield _warning("pattern-rise-and-fall", index, "pattern", what, mend)
+            what = _("Pour %(number)d raises and lowers the kettle, which is hard to do alike twice.")
+            mend = _("Hold one height, above all in a recipe that people are checked or trained on.")
+            yield _warning("pattern-rise-and-fall", index, "pattern", what % {"number": index + 1}, mend)
         elif pour.pattern is Pattern.WALL:
-            what = f"Pour {index + 1} runs down the paper: it slows the brew, and water passes the coffee by."
-            mend = "Pour circles instead; one short rinse-down of high grounds is normal."
-            yield _warning("pattern-wall", index, "pattern", what, mend)
+            what = _(
+                "Pour %(number)d runs down the paper: it slows the brew, and water passes the coffee by."
+            )
+            mend = _("Pour circles instead; one short rinse-down of high grounds is normal.")
+            yield _warning("pattern-wall", index, "pattern", what % {"number": index + 1}, mend)
 
 
 def tolerance_the_instrument_can_tell(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
@@ -135,13 +156,19 @@ def tolerance_the_instrument_can_tell(plan: PourPlan, bar: Bar) -> Iterator[Find
     tells = bar.instrument.relative_U_tds
     if round(plan.tds_tolerance, 3) > round(tells, 3):
         return
-    can, usual = fixed(tells, 3), USUAL_TDS_TOLERANCE_PCT
-    what = (
-        f"The TDS tolerance is ±{fixed(plan.tds_tolerance, 2)} %, but {bar.instrument.name} tells ±{can} % "
+    words = {
+        "tolerance": fixed(plan.tds_tolerance, 2),
+        "instrument": bar.instrument.name,
+        "can": fixed(tells, 3),
+        "usual": fixed(USUAL_TDS_TOLERANCE_PCT, 2),
+    }
+    what = _(
+        "The TDS tolerance is ±%(tolerance)s %%, but %(instrument)s tells ±%(can)s %% "
         "from two drops, so no brew could be called inside."
     )
-    mend = f"Widen it to ±{fixed(usual, 2)} %." if tells < usual else f"Make it wider than ±{can} %."
-    yield _warning("tolerance-too-fine", "plan", "tds_tolerance", what, mend)
+    widened = _("Widen it to ±%(usual)s %%.")
+    mend = widened if tells < USUAL_TDS_TOLERANCE_PCT else _("Make it wider than ±%(can)s %%.")
+    yield _warning("tolerance-too-fine", "plan", "tds_tolerance", what % words, mend % words)
 
 
 def unusual_brew_ratio(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
@@ -150,8 +177,14 @@ def unusual_brew_ratio(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
         return
     if not BREW_RATIO_MIN <= water_to_dose <= BREW_RATIO_MAX:
         dose, least, most = (plain(times * plan.dose_g) for times in (1, BREW_RATIO_MIN, BREW_RATIO_MAX))
-        what = f"A brew ratio of {ratio(plan.water_g, plan.dose_g)} lies outside the usual 1:12 to 1:20."
-        mend = f"Check the dose and the water: {dose} g usually takes {least} g to {most} g."
+        what = _("A brew ratio of %(ratio)s lies outside the usual 1:12 to 1:20.") % {
+            "ratio": ratio(plan.water_g, plan.dose_g)
+        }
+        mend = _("Check the dose and the water: %(dose)s g usually takes %(least)s g to %(most)s g.") % {
+            "dose": dose,
+            "least": least,
+            "most": most,
+        }
         yield _warning("ratio-unusual", "plan", "water_g", what, mend)
 
 

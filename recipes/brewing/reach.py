@@ -7,6 +7,7 @@ a TDS target is refused only when no such brew comes within its own tolerance.
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from brewbar.words import gettext as _
 from recipes.brewing.extraction import (
     RETAINED_WATER_G_PER_G,
     RETAINED_WATER_MAX_G_PER_G,
@@ -30,24 +31,23 @@ def targets_fit_the_masses(plan: PourPlan) -> Iterator[OutOfReach]:
     dose_g, water_g = plan.dose_g, plan.water_g
     if dose_g is None or water_g is None or dose_g <= 0 or water_g <= 0:
         return
-    dose, water = plain(dose_g), plain(water_g)
     if water_g <= RETAINED_WATER_MIN_G_PER_G * dose_g:
-        least, most = plain(RETAINED_WATER_MIN_G_PER_G * dose_g), plain(RETAINED_WATER_MAX_G_PER_G * dose_g)
-        yield OutOfReach(
-            "no-beverage",
-            "water_g",
-            f"{dose} g of coffee keeps at least {least} g of water: {water} g gives no beverage.",
-            f"Pour well over {most} g, or use a smaller dose.",
-        )
+        words = {
+            "dose": plain(dose_g),
+            "water": plain(water_g),
+            "least": plain(RETAINED_WATER_MIN_G_PER_G * dose_g),
+            "most": plain(RETAINED_WATER_MAX_G_PER_G * dose_g),
+        }
+        what = _("%(dose)s g of coffee keeps at least %(least)s g of water: %(water)s g gives no beverage.")
+        mend = _("Pour well over %(most)s g, or use a smaller dose.")
+        yield OutOfReach("no-beverage", "water_g", what % words, mend % words)
         return
-    tds, ey, limit = plan.tds_target, plan.ey_target, plain(SOLUBLE_MAX_PCT)
+    tds, ey = plan.tds_target, plan.ey_target
     if ey is not None and ey > SOLUBLE_MAX_PCT:
-        yield OutOfReach(
-            "yield-not-soluble",
-            "ey_target",
-            f"An extraction yield of {plain(ey)} % is more than coffee can give up, about {limit} %.",
-            f"Set a yield target below {limit} %; most filter recipes lie between 18 % and 22 %.",
-        )
+        words = {"ey": plain(ey), "limit": plain(SOLUBLE_MAX_PCT)}
+        what = _("An extraction yield of %(ey)s %% is more than coffee can give up, about %(limit)s %%.")
+        mend = _("Set a yield target below %(limit)s %%; most filter recipes lie between 18 %% and 22 %%.")
+        yield OutOfReach("yield-not-soluble", "ey_target", what % words, mend % words)
     elif tds is not None and tds > 0:
         if ey is None:
             yield from _strength_alone(plan, dose_g, water_g, tds)
@@ -60,14 +60,18 @@ def _strength_alone(plan: PourPlan, dose_g: float, water_g: float, tds: float) -
     strongest = tds_on_line_pct(SOLUBLE_MAX_PCT, *masses, _most_kept(dose_g, water_g))
     if tds - (plan.tds_tolerance or 0) <= strongest:
         return
-    likely = plain(tds_on_line_pct(20, *masses, _likely_kept(dose_g, water_g)))
-    yield OutOfReach(
-        "targets-contradict",
-        "tds_target",
-        f"{_brew(plan, dose_g, water_g)} cannot reach a TDS of {plain(tds)} %: even at a yield of "
-        f"{plain(SOLUBLE_MAX_PCT)} % it ends near {plain(strongest)} %.",
-        f"Set the TDS target near {likely} % (a yield of 20 %), or use more coffee or less water.",
+    words = {
+        "brew": _brew(plan, dose_g, water_g),
+        "tds": plain(tds),
+        "most": plain(SOLUBLE_MAX_PCT),
+        "strongest": plain(strongest),
+        "likely": plain(tds_on_line_pct(20, *masses, _likely_kept(dose_g, water_g))),
+    }
+    what = _(
+        "%(brew)s cannot reach a TDS of %(tds)s %%: even at a yield of %(most)s %% it ends near %(strongest)s %%."
     )
+    mend = _("Set the TDS target near %(likely)s %% (a yield of 20 %%), or use more coffee or less water.")
+    yield OutOfReach("targets-contradict", "tds_target", what % words, mend % words)
 
 
 def _strength_and_yield(
@@ -79,25 +83,42 @@ def _strength_and_yield(
     strongest = tds_on_line_pct(ey + ey_tolerance, *masses, _most_kept(dose_g, water_g))
     if tds - tds_tolerance <= strongest and tds + tds_tolerance >= weakest:
         return
-    asked = f"{plain(tds)} ± {plain(tds_tolerance)} %"
     likely_kept = _likely_kept(dose_g, water_g)
-    mend = f"Set the TDS target near {plain(tds_on_line_pct(ey, *masses, likely_kept))} %"
     needed_ey = yield_on_line_pct(tds, *masses, likely_kept) if tds < 100 else 0.0
-    if 0 < needed_ey <= SOLUBLE_MAX_PCT:
-        mend += f", or the yield target near {plain(round(needed_ey, 1))} %"
-    yield OutOfReach(
-        "targets-contradict",
-        "tds_target",
-        f"{_brew(plan, dose_g, water_g)} at a yield of {plain(ey)} ± {plain(ey_tolerance)} % has a TDS of "
-        f"{plain(weakest)} % to {plain(strongest)} %: {asked} is out of reach.",
-        f"{mend}, or change the dose or the water.",
+    words = {
+        "brew": _brew(plan, dose_g, water_g),
+        "ey": plain(ey),
+        "ey_tolerance": plain(ey_tolerance),
+        "weakest": plain(weakest),
+        "strongest": plain(strongest),
+        "tds": plain(tds),
+        "tds_tolerance": plain(tds_tolerance),
+        "likely": plain(tds_on_line_pct(ey, *masses, likely_kept)),
+        "needed": plain(round(needed_ey, 1)),
+    }
+    what = _(
+        "%(brew)s at a yield of %(ey)s ± %(ey_tolerance)s %% has a TDS of %(weakest)s %% to %(strongest)s %%: "
+        "%(tds)s ± %(tds_tolerance)s %% is out of reach."
     )
+    mend = (
+        _(
+            "Set the TDS target near %(likely)s %%, or the yield target near %(needed)s %%, "
+            "or change the dose or the water."
+        )
+        if 0 < needed_ey <= SOLUBLE_MAX_PCT
+        else _("Set the TDS target near %(likely)s %%, or change the dose or the water.")
+    )
+    yield OutOfReach("targets-contradict", "tds_target", what % words, mend % words)
 
 
 def _brew(plan: PourPlan, dose_g: float, water_g: float) -> str:
     extra_g = plan.bypass_g + plan.ice_g
-    extra = f" and {plain(extra_g)} g of bypass and ice" if extra_g > 0 else ""
-    return f"{plain(dose_g)} g of coffee with {plain(water_g)} g of brew water{extra}"
+    words = {"dose": plain(dose_g), "water": plain(water_g), "extra": plain(extra_g)}
+    if extra_g > 0:
+        said = _("%(dose)s g of coffee with %(water)s g of brew water and %(extra)s g of bypass and ice")
+    else:
+        said = _("%(dose)s g of coffee with %(water)s g of brew water")
+    return said % words
 
 
 def _masses(plan: PourPlan, dose_g: float, water_g: float) -> tuple[float, float, float, float]:

@@ -8,7 +8,9 @@ from itertools import pairwise
 from math import ceil
 from typing import NamedTuple
 
-from brewbar.units import clock
+from brewbar.units import clock, degree_figure, degree_unit, degrees
+from brewbar.words import gettext as _
+from brewbar.words import gettext_noop
 from recipes.brewing.findings import Bar, Finding, Rule, Severity, Where, plain
 from recipes.brewing.pours import PourPlan, added_g, ends_at_s
 from recipes.brewing.reach import targets_fit_the_masses
@@ -27,53 +29,63 @@ class _Number(NamedTuple):
     needed: bool = True
     may_be_zero: bool = False
 
+    @property
+    def unit_shown(self) -> str:
+        return degree_unit() if self.unit == "°C" else self.unit
+
+    def shown(self, value: float) -> str:
+        return degrees(value) if self.unit == "°C" else f"{plain(value)} {self.unit}"
+
 
 _PLAN_NUMBERS = (
-    _Number("dose_g", "dose", "g"),
-    _Number("water_g", "brew water", "g"),
-    _Number("water_temperature_C", "water temperature", "°C"),
-    _Number("bypass_g", "bypass water", "g", may_be_zero=True),
-    _Number("ice_g", "ice", "g", may_be_zero=True),
-    _Number("tds_target", "TDS target", "%", needed=False),
-    _Number("tds_tolerance", "TDS tolerance", "%", needed=False),
-    _Number("ey_target", "extraction yield target", "%", needed=False),
-    _Number("ey_tolerance", "extraction yield tolerance", "%", needed=False),
-    _Number("brew_time_s", "brew time target", "s", needed=False),
-    _Number("brew_time_tolerance_s", "brew time tolerance", "s", needed=False),
+    _Number("dose_g", gettext_noop("dose"), "g"),
+    _Number("water_g", gettext_noop("brew water"), "g"),
+    _Number("water_temperature_C", gettext_noop("water temperature"), "°C"),
+    _Number("bypass_g", gettext_noop("bypass water"), "g", may_be_zero=True),
+    _Number("ice_g", gettext_noop("ice"), "g", may_be_zero=True),
+    _Number("tds_target", gettext_noop("TDS target"), "%", needed=False),
+    _Number("tds_tolerance", gettext_noop("TDS tolerance"), "%", needed=False),
+    _Number("ey_target", gettext_noop("extraction yield target"), "%", needed=False),
+    _Number("ey_tolerance", gettext_noop("extraction yield tolerance"), "%", needed=False),
+    _Number("brew_time_s", gettext_noop("brew time target"), "s", needed=False),
+    _Number("brew_time_tolerance_s", gettext_noop("brew time tolerance"), "s", needed=False),
 )
 _POUR_NUMBERS = (
-    _Number("starts_at_s", "start time", "s", may_be_zero=True),
-    _Number("to_g", "target weight", "g"),
-    _Number("flow_g_s", "flow", "g/s"),
-    _Number("spout_height_mm", "spout height", "mm", may_be_zero=True),
-    _Number("temperature_C", "water temperature", "°C", needed=False),
+    _Number("starts_at_s", gettext_noop("start time"), "s", may_be_zero=True),
+    _Number("to_g", gettext_noop("target weight"), "g"),
+    _Number("flow_g_s", gettext_noop("flow"), "g/s"),
+    _Number("spout_height_mm", gettext_noop("spout height"), "mm", may_be_zero=True),
+    _Number("temperature_C", gettext_noop("water temperature"), "°C", needed=False),
 )
 _TARGETS = (
-    ("tds_target", "tds_tolerance", "TDS", "%"),
-    ("ey_target", "ey_tolerance", "extraction yield", "%"),
-    ("brew_time_s", "brew_time_tolerance_s", "brew time", "s"),
+    ("tds_target", "tds_tolerance", gettext_noop("TDS"), "%"),
+    ("ey_target", "ey_tolerance", gettext_noop("extraction yield"), "%"),
+    ("brew_time_s", "brew_time_tolerance_s", gettext_noop("brew time"), "s"),
 )
 
 
 def no_pours(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
     if not plan.pours:
-        yield _error("no-pours", "plan", None, "The plan has no pours.", "Add the first pour, the bloom.")
+        yield _error(
+            "no-pours", "plan", None, _("The plan has no pours."), _("Add the first pour, the bloom.")
+        )
 
 
 def numbers_missing_or_out_of_range(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
     for number in _PLAN_NUMBERS:
         if number.field != "water_temperature_C" or not plan.at_the_boil:
-            yield from _judged(number, "plan", "the plan", getattr(plan, number.field))
+            yield from _judged(number, "plan", getattr(plan, number.field))
     for index, pour in enumerate(plan.pours):
         for number in _POUR_NUMBERS:
-            yield from _judged(number, index, f"pour {index + 1}", getattr(pour, number.field))
+            yield from _judged(number, index, getattr(pour, number.field))
 
 
 def targets_without_tolerance(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
     for target, tolerance, name, unit in _TARGETS:
         if getattr(plan, target) is not None and getattr(plan, tolerance) is None:
-            what = f"The {name} target has no tolerance."
-            mend = f"Enter by how much the {name} may differ from its target, in {unit}."
+            words = {"name": _(name), "unit": unit}
+            what = _("The %(name)s target has no tolerance.") % words
+            mend = _("Enter by how much the %(name)s may differ from its target, in %(unit)s.") % words
             yield _error("missing", "plan", tolerance, what, mend)
 
 
@@ -85,14 +97,21 @@ def last_weight_is_the_water(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
     missing_g = plan.water_g - end_g
     if abs(missing_g) < _SAME_G:
         return
-    water, end, apart = plain(plan.water_g), plain(end_g), plain(abs(missing_g))
-    begin = f"The pours end at {end} g but the recipe's brew water is {water} g"
+    words = {"water": plain(plan.water_g), "end": plain(end_g), "apart": plain(abs(missing_g))}
     if missing_g > 0:
-        mend = f"Raise the last pour to {water} g, or change the brew water to {end} g."
-        yield _error("water-missing", last, "to_g", f"{begin}: {apart} g is missing.", mend)
+        what = _(
+            "The pours end at %(end)s g but the recipe's brew water is %(water)s g: %(apart)s g is missing."
+        )
+        mend = _("Raise the last pour to %(water)s g, or change the brew water to %(end)s g.")
+        yield _error("water-missing", last, "to_g", what % words, mend % words)
     else:
-        mend = f"Lower the pours so that the last ends at {water} g, or change the brew water to {end} g."
-        yield _error("water-over", last, "to_g", f"{begin}: {apart} g is too much.", mend)
+        what = _(
+            "The pours end at %(end)s g but the recipe's brew water is %(water)s g: %(apart)s g is too much."
+        )
+        mend = _(
+            "Lower the pours so that the last ends at %(water)s g, or change the brew water to %(end)s g."
+        )
+        yield _error("water-over", last, "to_g", what % words, mend % words)
 
 
 def weights_rise(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
@@ -101,13 +120,18 @@ def weights_rise(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
         if pour.to_g is None:
             continue
         if before_g is not None and pour.to_g <= before_g:
-            to, before, total = plain(pour.to_g), plain(before_g), plain(before_g + pour.to_g)
-            what = f"Pour {number} goes to {to} g, but the scale already shows {before} g."
-            mend = (
-                f"Enter what the scale shows when pour {number} ends, above {before} g; "
-                f"if it adds {to} g, that is {total} g."
+            words = {
+                "number": number,
+                "to": plain(pour.to_g),
+                "before": plain(before_g),
+                "total": plain(before_g + pour.to_g),
+            }
+            what = _("Pour %(number)d goes to %(to)s g, but the scale already shows %(before)s g.")
+            mend = _(
+                "Enter what the scale shows when pour %(number)d ends, above %(before)s g; "
+                "if it adds %(to)s g, that is %(total)s g."
             )
-            yield _error("weight-order", number - 1, "to_g", what, mend)
+            yield _error("weight-order", number - 1, "to_g", what % words, mend % words)
         before_g = pour.to_g
 
 
@@ -117,10 +141,10 @@ def times_rise(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
         if pour.starts_at_s is None:
             continue
         if before_s is not None and pour.starts_at_s <= before_s:
-            start, before = clock(pour.starts_at_s), clock(before_s)
-            what = f"Pour {number} begins at {start}, but the pour before it begins at {before}."
-            mend = f"Begin pour {number} after {before}, or change the order of the pours."
-            yield _error("time-order", number - 1, "starts_at_s", what, mend)
+            words = {"number": number, "start": clock(pour.starts_at_s), "before": clock(before_s)}
+            what = _("Pour %(number)d begins at %(start)s, but the pour before it begins at %(before)s.")
+            mend = _("Begin pour %(number)d after %(before)s, or change the order of the pours.")
+            yield _error("time-order", number - 1, "starts_at_s", what % words, mend % words)
         before_s = pour.starts_at_s
 
 
@@ -133,26 +157,40 @@ def pours_end_before_the_next(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
             continue
         if limit <= start or end <= limit + _SAME_S:
             continue
-        pace = f"{plain(more)} g at {plain(pour.flow_g_s)} g/s"
-        what = (
-            f"Pour {index + 1} begins at {clock(start)} and adds {pace}. "
-            f"It ends at {clock(end)}, but pour {index + 2} begins at {clock(limit)}."
-        )
         flow_g_s = ceil(round(10 * more / (limit - start), 6)) / 10
-        mend = f"Begin pour {index + 2} at {clock(ceil(round(end, 6)))} or later"
-        if fastest is None or flow_g_s <= fastest:
-            mend += f", or pour at {plain(flow_g_s)} g/s or faster."
-        else:
-            mend += f"; this kettle pours no faster than {plain(fastest)} g/s."
-        yield _error("overlap", index, "flow_g_s", what, mend)
+        kettle_can = fastest is None or flow_g_s <= fastest
+        words = {
+            "number": index + 1,
+            "following": index + 2,
+            "start": clock(start),
+            "mass": plain(more),
+            "flow": plain(pour.flow_g_s),
+            "end": clock(end),
+            "limit": clock(limit),
+            "later": clock(ceil(round(end, 6))),
+            "faster": plain(flow_g_s if fastest is None or kettle_can else fastest),
+        }
+        what = _(
+            "Pour %(number)d begins at %(start)s and adds %(mass)s g at %(flow)s g/s. "
+            "It ends at %(end)s, but pour %(following)d begins at %(limit)s."
+        )
+        mend = (
+            _("Begin pour %(following)d at %(later)s or later, or pour at %(faster)s g/s or faster.")
+            if kettle_can
+            else _(
+                "Begin pour %(following)d at %(later)s or later; "
+                "this kettle pours no faster than %(faster)s g/s."
+            )
+        )
+        yield _error("overlap", index, "flow_g_s", what % words, mend % words)
 
 
 def kettle_holds_the_water(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
     capacity_g = bar.kettle.capacity_g if bar.kettle else None
     if bar.kettle and capacity_g is not None and plan.water_g is not None and plan.water_g > capacity_g:
-        water, holds = plain(plan.water_g), plain(capacity_g)
-        what = f"The recipe pours {water} g but the kettle {bar.kettle.name} holds {holds} g."
-        mend = f"Choose a larger kettle, or a brew water of {holds} g or less."
+        words = {"water": plain(plan.water_g), "holds": plain(capacity_g), "kettle": bar.kettle.name}
+        what = _("The recipe pours %(water)s g but the kettle %(kettle)s holds %(holds)s g.") % words
+        mend = _("Choose a larger kettle, or a brew water of %(holds)s g or less.") % words
         yield _error("kettle-too-small", "plan", "water_g", what, mend)
 
 
@@ -164,22 +202,24 @@ def masses_allow_the_targets(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
 def brew_time_after_the_last_pour(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
     last_s = max((end for end in ends_at_s(plan) if end is not None), default=None)
     if last_s is not None and plan.brew_time_s is not None and plan.brew_time_s < last_s - _SAME_S:
-        target, end = clock(plan.brew_time_s), clock(last_s)
-        what = f"The brew time target is {target} but the pours end at {end}."
-        mend = f"Set a brew time that leaves the bed time to drain after {end}, or pour earlier or faster."
-        yield _error("brew-time", "plan", "brew_time_s", what, mend)
+        words = {"target": clock(plan.brew_time_s), "end": clock(last_s)}
+        what = _("The brew time target is %(target)s but the pours end at %(end)s.") % words
+        mend = _(
+            "Set a brew time that leaves the bed time to drain after %(end)s, or pour earlier or faster."
+        )
+        yield _error("brew-time", "plan", "brew_time_s", what, mend % words)
 
 
 def spout_not_too_high(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
     limit = plain(SPOUT_MAX_MM)
     for index, pour in enumerate(plan.pours):
         if pour.spout_height_mm is not None and pour.spout_height_mm > SPOUT_MAX_MM:
-            height = plain(pour.spout_height_mm)
-            what = (
-                f"Pour {index + 1} holds the spout {height} mm up: from there hot water splashes and scalds."
+            words = {"number": index + 1, "height": plain(pour.spout_height_mm), "limit": limit}
+            what = _(
+                "Pour %(number)d holds the spout %(height)s mm up: from there hot water splashes and scalds."
             )
-            mend = f"Hold the spout at {limit} mm or lower; up to 150 mm raises no warning."
-            yield _error("spout-too-high", index, "spout_height_mm", what, mend)
+            mend = _("Hold the spout at %(limit)s mm or lower; up to 150 mm raises no warning.")
+            yield _error("spout-too-high", index, "spout_height_mm", what % words, mend % words)
 
 
 REFUSALS: tuple[Rule, ...] = (
@@ -197,16 +237,33 @@ REFUSALS: tuple[Rule, ...] = (
 )
 
 
-def _judged(number: _Number, where: Where, whose: str, value: float | None) -> Iterator[Finding]:
-    field, name, unit, needed, may_be_zero = number
+def _judged(number: _Number, where: Where, value: float | None) -> Iterator[Finding]:
+    words = {
+        "name": _(number.name),
+        "unit": number.unit_shown,
+        "number": 0 if where == "plan" else where + 1,
+        "value": "" if value is None else number.shown(value),
+        "least": degree_figure(0) if number.unit == "°C" else "0",
+    }
     if value is None:
-        if needed:
-            what, mend = f"{whose.capitalize()} has no {name}.", f"Enter the {name} in {unit}."
-            yield _error("missing", where, field, what, mend)
-    elif value < 0 or (value == 0 and not may_be_zero):
-        allowed = "0 or more" if may_be_zero else "above 0"
-        what = f"The {name} of {whose} is {plain(value)} {unit}."
-        yield _error("out-of-range", where, field, what, f"Enter a number of {allowed}, in {unit}.")
+        if number.needed:
+            none = (
+                _("The plan has no %(name)s.") if where == "plan" else _("Pour %(number)d has no %(name)s.")
+            )
+            mend = _("Enter the %(name)s in %(unit)s.")
+            yield _error("missing", where, number.field, none % words, mend % words)
+    elif value < 0 or (value == 0 and not number.may_be_zero):
+        what = (
+            _("The %(name)s of the plan is %(value)s.")
+            if where == "plan"
+            else _("The %(name)s of pour %(number)d is %(value)s.")
+        )
+        mend = (
+            _("Enter a number of 0 or more, in %(unit)s.")
+            if number.may_be_zero
+            else _("Enter a number above %(least)s, in %(unit)s.")
+        )
+        yield _error("out-of-range", where, number.field, what % words, mend % words)
 
 
 def _error(code: str, where: Where, field: str | None, what: str, mend: str) -> Finding:

@@ -14,9 +14,9 @@ from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe, Station
+from brewbar.web.printable import PrintableTexts
 from recipes.due import next_turn
 from recipes.forms.fields import WallTimeField
-from recipes.forms.recipes import PrintableTexts
 from recipes.models import Grinder, Kettle, RecipeVersion, RoastBatch, Slot
 
 
@@ -129,10 +129,11 @@ class AdjustForm(PrintableTexts, forms.Form):
 
 
 class TapForm(forms.Form):
-    """One tap on the board: the setting to move to, and the setting row that was in sight."""
+    """One tap: the setting to move to, the setting row that was in sight, and the slot whose page to go back to."""
 
     grind_setting = forms.CharField(max_length=12)
     seen = forms.IntegerField()
+    back = forms.IntegerField(required=False)
 
 
 class LeaveForm(PrintableTexts, forms.Form):

@@ -10,9 +10,10 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.tenancy import Retirable
+from brewbar.web.printable import PrintableTexts
 from recipes.catalogue import DATES, out_of_order
 from recipes.forms.fields import WholeField
-from recipes.forms.recipes import KIND_LIMITS, PrintableTexts
+from recipes.forms.recipes import KIND_LIMITS
 from recipes.models import Coffee, RoastBatch
 
 KIND_REFUSALS = KIND_LIMITS | {

@@ -12,13 +12,14 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from brewbar import dates
 from brewbar.crew.access import Member
 from brewbar.units import fixed, grams, trimmed
+from brewbar.web.forms import with_examples
 from recipes.brewing.hardness import CACO3_MG_L_PER_DEGREE
 from recipes.catalogue import WAY_FROM_A_SLOT
 from recipes.forms.catalogue import NamedForm, typed
@@ -91,8 +92,12 @@ class GrinderForm(NamedForm):
         field_classes = {"setting_step": NumberField}
         widgets = {"name": typed(), "setting_step": typed(), "note": typed()}
         help_texts = {
-            "setting_step": gettext_lazy(
-                "How far the board's minus and plus move the setting: 1 for whole clicks, 0.1 for a fine dial."
+            "setting_step": with_examples(
+                gettext_lazy(
+                    "How far the board's minus and plus move the setting: "
+                    "1 for whole clicks, %(fine)s for a fine dial."
+                ),
+                fine="0.1",
             ),
             "note": gettext_lazy("The range of its scale, and which way is coarser."),
         }
@@ -167,13 +172,13 @@ def _mg_l(number: int | None) -> str:
 
 
 def _measured(water: BrewWater) -> str:
-    return date_format(water.measured_on, "j M Y") if water.measured_on else "–"
+    return dates.day(water.measured_on, year=True) if water.measured_on else "–"
 
 
 def _in_use(water: BrewWater) -> str:
     if not water.in_use_since:
         return ""
-    since = date_format(water.in_use_since.astimezone(water.cafe.zone), "j M Y")
+    since = dates.day(water.in_use_since.astimezone(water.cafe.zone), year=True)
     return _("now, since %(day)s") % {"day": since}
 
 

@@ -8,8 +8,10 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.functional import lazy
 from django.utils.translation import gettext_lazy as _
 
+from brewbar import units
 from brewbar.units import clock, fixed, parse_clock, parse_decimal, trimmed
 
 STRENGTH_DECIMALS = 2
@@ -39,6 +41,39 @@ class NumberField(forms.DecimalField):
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         return {"inputmode": "decimal", "autocomplete": "off", "size": 6}
+
+
+degree_unit = lazy(units.degree_unit, str)
+"""As the page is drawn: forms are declared long before anybody looks at them."""
+
+
+class TemperatureField(NumberField):
+    """Kept in °C; typed and shown in the reader's unit. What is left as it was shown keeps its very value."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        limits = {"min_value": 0, "max_value": 100, "decimal_places": units.KEPT_DECIMALS}
+        super().__init__(**limits | kwargs)
+        self.widget.attrs.setdefault("data-unit", degree_unit())
+
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]  # as Django's own
+        typed = super().to_python(value)
+        if typed is None or not isinstance(value, str):
+            return typed
+        if typed != round(typed, units.KEPT_DECIMALS):
+            raise ValidationError(_("With at most one decimal."), code="max_decimal_places")
+        return units.from_degrees(typed)
+
+    def run_validators(self, value: Any) -> None:
+        try:
+            super().run_validators(value)
+        except ValidationError as refused:
+            for error in refused.error_list:
+                if error.code in ("min_value", "max_value") and error.params:
+                    error.params["limit_value"] = units.degrees(error.params["limit_value"])
+            raise
+
+    def prepare_value(self, value: Any) -> Any:
+        return units.degree_figure(value) if isinstance(value, Decimal | int | float) else value
 
 
 class WholeField(forms.IntegerField):
@@ -90,7 +125,9 @@ class WallTimeField(forms.Field):
         # In UTC at once: times of one zone that come twice in a night equal no time of another.
         at = wall.replace(tzinfo=self.zone).astimezone(UTC)
         if at.astimezone(self.zone).replace(tzinfo=None) != wall:
-            raise ValidationError(_("The clocks skip this time as they go forward: that night has no such moment."))
+            raise ValidationError(
+                _("The clocks skip this time as they go forward: that night has no such moment.")
+            )
         return at
 
     def has_changed(self, initial: Any, data: Any) -> bool:

@@ -14,7 +14,7 @@ from recipes.search import Asked, State
 
 class RecipeFilter(forms.Form):
     q = forms.CharField(
-        label=_("Recipe, coffee, origin, process"),
+        label=_("Name, origin or process"),
         required=False,
         max_length=100,
         widget=forms.TextInput(attrs={"type": "search", "autocomplete": "off"}),

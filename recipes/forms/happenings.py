@@ -11,9 +11,9 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
+from brewbar.web.printable import PrintableTexts
 from recipes.forms.equipment import KINDS
 from recipes.forms.fields import WallTimeField
-from recipes.forms.recipes import PrintableTexts
 from recipes.happenings import CLOCKS_APART, HAPPENS_TO, OLDEST, THING_FIELDS, field_of, key_of
 from recipes.models import BarEvent
 

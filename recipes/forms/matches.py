@@ -8,8 +8,8 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
+from brewbar.web.printable import PrintableTexts
 from recipes.forms.board import SettingField
-from recipes.forms.recipes import PrintableTexts
 from recipes.models import Grinder
 
 

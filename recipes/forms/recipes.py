@@ -10,9 +10,9 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
-from brewbar.glyphs import unprintable
 from brewbar.web.forms import FieldOnPage
-from recipes.forms.fields import ClockField, NumberField, WholeField
+from brewbar.web.printable import PrintableTexts
+from recipes.forms.fields import ClockField, NumberField, TemperatureField, WholeField
 from recipes.models import Brewer, Coffee, Kettle, Paper, Pour, Recipe, RecipeVersion
 
 KIND_LIMITS = {
@@ -22,23 +22,6 @@ KIND_LIMITS = {
     "max_whole_digits": _("This number is too large."),
     "max_decimal_places": _("With at most %(max)s decimals."),
 }
-
-
-class PrintableTexts(forms.BaseForm):
-    """Refuses, beside the field, what a printed card would show as an empty box."""
-
-    def _clean_fields(self) -> None:
-        super()._clean_fields()  # type: ignore[misc]
-        for name, value in list(self.cleaned_data.items()):
-            if isinstance(value, str) and (lost := unprintable(value)):
-                self.add_error(
-                    name,
-                    ValidationError(
-                        _("The card cannot print this: %(lost)s. Please write it in other characters."),
-                        code="unprintable",
-                        params={"lost": " ".join(lost)},
-                    ),
-                )
 
 
 class FieldWithFindings(FieldOnPage):
@@ -160,7 +143,7 @@ class VersionForm(PlanForm):
         field_classes = {
             "dose_g": NumberField,
             "water_g": NumberField,
-            "water_temperature_C": NumberField,
+            "water_temperature_C": TemperatureField,
             "tds_target": NumberField,
             "tds_tolerance": NumberField,
             "ey_target": NumberField,
@@ -178,7 +161,6 @@ class VersionForm(PlanForm):
         widgets = {
             "dose_g": _unit("g"),
             "water_g": _unit("g"),
-            "water_temperature_C": _unit("°C"),
             "tds_target": _unit("%"),
             "tds_tolerance": _unit("%"),
             "ey_target": _unit("%"),
@@ -237,14 +219,13 @@ class PourForm(PlanForm):
             "to_g": NumberField,
             "flow_g_s": NumberField,
             "spout_height_mm": WholeField,
-            "temperature_C": NumberField,
+            "temperature_C": TemperatureField,
         }
         widgets = {
             "starts_at_s": _unit("m:ss"),
             "to_g": _unit("g"),
             "flow_g_s": _unit("g/s"),
             "spout_height_mm": _unit("mm"),
-            "temperature_C": _unit("°C"),
             "note": forms.TextInput(attrs={"placeholder": _("Note")}),
         }
         labels = {"temperature_C": _("Water")}

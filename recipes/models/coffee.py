@@ -8,11 +8,13 @@ from typing import Any, Self
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import Company
 from brewbar.crew.tenancy import CompanyRows, Retirable, of_company
+from brewbar.dates import day
 
 
 class Coffee(Retirable):
@@ -77,7 +79,10 @@ class RoastBatch(Retirable):
         ]
 
     def __str__(self) -> str:
-        return f"{self.label}, roasted {self.roasted_on.day} {self.roasted_on:%b %Y}"
+        return gettext("%(batch)s, roasted %(day)s") % {
+            "batch": self.label,
+            "day": day(self.roasted_on, year=True),
+        }
 
     def days_off_roast(self, on: date) -> int:
         return (on - self.roasted_on).days

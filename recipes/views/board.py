@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Place, at_the_bar, brewers, head_baristas
 from brewbar.web.forms import render_form
-from recipes import adjusting, boards, due, publishing, seen, turns
+from recipes import adjusting, boards, due, matches, publishing, seen, turns
 from recipes.forms.board import AdjustForm, TapForm
 from recipes.models import Board, Slot
 
@@ -94,7 +94,8 @@ def slot_grind(request: Any, pk: int) -> HttpResponse:
     else:
         said = {"station": slot.station, "recipe": slot.card.recipe, "setting": wanted["grind_setting"]}
         messages.success(request, _("%(station)s, %(recipe)s: grind %(setting)s.") % said)
-    return redirect("recipes:board")
+    back = wanted.get("back")
+    return redirect("recipes:slot", back) if back else redirect("recipes:board")
 
 
 @brewers("POST")
@@ -120,12 +121,13 @@ def slot(request: Any, pk: int) -> HttpResponse:
     form = AdjustForm(request.POST or None, member=request.member, slot=slot)
     if request.method == "POST" and form.is_valid():
         try:
-            adjusting.adjust(slot, request.user, now, **form.cleaned_data)
+            slot = adjusting.adjust(slot, request.user, now, **form.cleaned_data)
         except turns.Refused as refused:
             form.refuse(str(refused), slot)
         else:
             messages.success(request, _("The board shows it now."))
-            return redirect("recipes:board")
+            follow = any(other.setting and not other.stands_so for other in matches.beside(slot))
+            return redirect("recipes:slot", pk) if follow else redirect("recipes:board")
     cafe = slot.board.cafe
     today = cafe.business_day(now)
     context = {
@@ -133,6 +135,7 @@ def slot(request: Any, pk: int) -> HttpResponse:
         "slot": slot,
         "history": boards.history_of(slot),
         "readers": seen.readers_of(cafe, [slot])[slot.pk],
+        "beside": matches.beside(slot),
         "cafe": cafe,
         "today": today,
     }

@@ -38,7 +38,7 @@ def card(request: Any, pk: int) -> HttpResponse:
             "cafe": slot.board.cafe,
             "plan_rows": rows,
             "sizes": SIZES,
-            "caution": CAUTION,
+            "caution": _(CAUTION),
             "told": news_for(request.member, [slot], timezone.now()).get(slot.pk),
         }
         return render(request, "recipes/card.html", context)

@@ -16,6 +16,7 @@ from brewbar.crew.access import Member, crew, head_baristas
 from brewbar.web.forms import render_form
 from recipes import catalogue
 from recipes.forms.catalogue import BatchForm, CoffeeForm
+from recipes.likeness import most_alike
 from recipes.models import Coffee, Recipe, RoastBatch, Slot
 
 
@@ -59,6 +60,7 @@ def coffee(request: Any, pk: int) -> HttpResponse:
         "past": [batch for batch in reversed(batches) if batch.retired_at or batch.used_up_on],
         "finished": [batch for batch in batches if batch.used_up_on and batch.live],
         "recipes": recipes,
+        "alike": [] if recipes or not request.member.is_head else most_alike(request.member, coffee),
     }
     return render(request, "recipes/coffee.html", context)
 

@@ -12,6 +12,7 @@ from recipes.authoring import findings_at
 from recipes.forms.finding import CompareForm
 from recipes.models import RecipeVersion
 from recipes.side_by_side import only_differing, versions_beside
+from recipes.starting import unlike_where_it_began
 from recipes.timeline import draw
 
 
@@ -35,7 +36,9 @@ def compare(request: Any) -> HttpResponse:
 
 def _whole(request: Any, pk: int) -> RecipeVersion:
     rows = RecipeVersion.objects.for_member(request.member).prefetch_related("pours")
-    found: RecipeVersion = rows.select_related("recipe__coffee", "brewer", "paper", "kettle").get(pk=pk)
+    found: RecipeVersion = rows.select_related(
+        "recipe__coffee", "recipe__started_from", "brewer", "paper", "kettle"
+    ).get(pk=pk)
     return found
 
 
@@ -44,5 +47,8 @@ def _side(request: Any, version: RecipeVersion, other: RecipeVersion) -> dict[st
     return {
         "version": version,
         "timeline": draw(plan, beside=other.plan()),
-        "said": findings_at(plan, version.kettle, request.member.cafe, version.brewer),
+        "said": [
+            *findings_at(plan, version.kettle, request.member.cafe, version.brewer),
+            *unlike_where_it_began(version, plan),
+        ],
     }

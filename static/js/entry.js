@@ -12,7 +12,7 @@ function show() {
   const net = form.querySelector("#net");
   const mass = Number.parseFloat(weight.value.trim().replace(",", ".")) - JSON.parse(net.dataset.tares)[server?.value];
   net.hidden = source.value !== "server" || !(mass > 0);
-  if (!net.hidden) net.textContent = net.dataset.says.replace("{}", mass.toFixed(1));
+  if (!net.hidden) net.textContent = net.dataset.says.replace("{}", mass.toFixed(1).replace(".", net.dataset.mark));
 }
 
 function addDrop(event) {

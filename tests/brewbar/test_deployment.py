@@ -216,3 +216,11 @@ def test_a_folder_that_cannot_be_made_is_named(tmp_path: Path) -> None:
         deployment.make_folder(tmp_path / "file" / "data")
     deployment.make_folder(tmp_path / "new" / "data")
     assert (tmp_path / "new" / "data").stat().st_mode & 0o777 == 0o700
+
+
+def test_a_word_is_one_of_those_allowed() -> None:
+    for given in ("", "json", "plain"):
+        assert deployment.read_choice("BREWBAR_LOG", ("json", "plain"), {"BREWBAR_LOG": given}) == given
+    assert deployment.read_choice("BREWBAR_LOG", ("json", "plain"), {}) == ""
+    with pytest.raises(Refusal, match="BREWBAR_LOG is 'loud'; allowed are json and plain, or nothing"):
+        deployment.read_choice("BREWBAR_LOG", ("json", "plain"), {"BREWBAR_LOG": "loud"})

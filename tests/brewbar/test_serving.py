@@ -1,5 +1,6 @@
 """`serve`, started for real in a process of its own, asked over HTTP, and stopped."""
 
+import json
 import os
 import re
 import sqlite3
@@ -31,20 +32,25 @@ def server(data: Path) -> Iterator[Running]:
         yield server
 
 
-def test_what_it_says_at_its_first_start(server: Running) -> None:
+def test_what_it_says_at_its_first_start(server: Running, data: Path) -> None:
     assert "A new database was made" in server.said
-    assert "`python3 manage.py new_company`" in server.said
+    assert f"Open it at  http://127.0.0.1:{server.port}/set-up/\n" in server.said
+    code = re.search(r"with this code:  (\w{4}-\w{4}-\w{4})\n", server.said)
+    assert code
+    kept = data / "set-up-code"
+    assert code[1] not in kept.read_text()
+    assert kept.stat().st_mode & 0o777 == 0o600
     assert f"served at http://127.0.0.1:{server.port} (" in server.said
 
 
 def test_it_is_well(server: Running) -> None:
-    answer = server.ask("/health/")
+    answer = server.ask("/health/ready")
     assert answer.status == 200
     assert "ok" in answer.body
 
 
 def test_pages_carry_a_strict_policy(server: Running) -> None:
-    answer = server.ask("/sign-in/")
+    answer = server.ask("/set-up/")
     policy = answer.headers["Content-Security-Policy"]
     assert answer.status == 200
     assert "default-src 'none'" in policy
@@ -53,7 +59,7 @@ def test_pages_carry_a_strict_policy(server: Running) -> None:
 
 
 def test_static_files_are_compressed_and_kept_by_the_browser(server: Running) -> None:
-    sheets = re.findall(r'href="(/static/[^"]+\.css)"', server.ask("/sign-in/").body)
+    sheets = re.findall(r'href="(/static/[^"]+\.css)"', server.ask("/set-up/").body)
     assert sheets
     for sheet in sheets:
         answer = server.ask(sheet, Accept_Encoding="gzip, br")
@@ -65,7 +71,7 @@ def test_static_files_are_compressed_and_kept_by_the_browser(server: Running) ->
 
 
 def test_another_host_name_is_refused(server: Running) -> None:
-    assert server.ask("/health/", Host="elsewhere.example").status == 400
+    assert server.ask("/health/ready", Host="elsewhere.example").status == 400
 
 
 def test_an_error_page_tells_nothing_of_the_inside(server: Running) -> None:
@@ -103,7 +109,10 @@ def test_the_next_start_collects_nothing_anew_and_logs_who_was_refused(server: R
         assert again.ask("/sign-in/", method="POST").status == 403
     assert "Static files" not in again.said
     assert "new database" not in again.said
-    assert re.search(r"WARNING django\.security\.csrf: Forbidden", again.logged)
+    refusal, line = [json.loads(line) for line in again.logged.splitlines()]
+    assert (refusal["logger"], refusal["level"]) == ("django.security.csrf", "WARNING")
+    assert line["status"] == 403
+    assert line["request"] == refusal["request"]
 
 
 @pytest.mark.parametrize(

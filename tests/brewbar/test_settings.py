@@ -115,3 +115,28 @@ def test_our_scripts_import_no_other_by_its_plain_name() -> None:
     assert [
         path for path in bootstrap.ROOT.glob("static/js/**/*.js") if imports.search(path.read_text())
     ] == []
+
+
+def checked_for_deployment(data: Path, **environment: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"],
+        cwd=bootstrap.ROOT,
+        env=testing.test_environment(os.environ, data) | {"BREWBAR_DATA": str(data)} | environment,
+        capture_output=True,
+        text=True,
+    )
+
+
+def test_the_checks_for_deployment_find_nothing_where_all_is_set(tmp_path: Path) -> None:
+    (tmp_path / "cert.pem").touch()
+    own = {f"BREWBAR_TLS_{name}": str(tmp_path / "cert.pem") for name in ("CERT", "KEY")}
+    for tls in ({"BREWBAR_PROXY": "1"}, own):
+        done = checked_for_deployment(tmp_path, BREWBAR_URL="https://bar.example", BREWBAR_SERVING="1", **tls)
+        assert done.returncode == 0, done.stderr
+
+
+def test_the_checks_for_deployment_find_what_is_not_secure(tmp_path: Path) -> None:
+    done = checked_for_deployment(tmp_path, BREWBAR_URL="http://192.168.1.20:8000")
+    assert done.returncode == 1
+    for said in ("brewbar.W001", "security.W004", "security.W008", "security.W012", "security.W016"):
+        assert said in done.stderr

@@ -86,7 +86,7 @@ def test_without_a_browser_it_says_loudly_what_was_not_run(
 
 
 def test_a_named_database_server_is_used_as_it_is(tmp_path: Path) -> None:
-    with testing.postgresql(tmp_path, {"TEST_DATABASE_URL": "postgresql://me@db/tests"}) as url:
+    with testing.postgresql(tmp_path, {"TEST_DATABASE_URL": "postgresql://me@db/tests"}) as (url, _):
         assert url == "postgresql://me@db/tests"
     assert not list(tmp_path.iterdir())
 

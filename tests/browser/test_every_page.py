@@ -40,9 +40,20 @@ def pages(world: World) -> dict[str, list[str]]:
         reverse("crew:names"),
         *(reverse(f"crew:{name}", args=membership) for name in ("pin", "pin_new")),
     ]
+    crew = [
+        reverse("crew:people"),
+        reverse("crew:invite"),
+        reverse("crew:person", args=membership),
+        reverse("crew:end", args=membership),
+    ]
     return {
         "station": [*board, *at_the_tablet],
-        "nobody": [reverse("crew:sign_in"), "/nowhere/"],
+        "nobody": [
+            reverse("crew:sign_in"),
+            "/nowhere/",
+            *(reverse(f"crew:{name}", args=[world.link_key]) for name in ("join", "join_known")),
+            reverse("crew:join", args=["used"]),
+        ],
         "barista": [
             *board,
             *recipes,
@@ -52,7 +63,9 @@ def pages(world: World) -> dict[str, list[str]]:
             reverse("recipes:equipment"),
             reverse("recipes:events"),
             reverse("crew:password"),
+            reverse("crew:account"),
             reverse("crew:my_pin"),
+            reverse("crew:join", args=[world.link_key]),
         ],
         "head": [
             *board,
@@ -97,8 +110,24 @@ def pages(world: World) -> dict[str, list[str]]:
             reverse("calibration:instrument", args=[rows["refractometer"].pk]),
             reverse("calibration:check_new", args=[rows["refractometer"].pk]),
             reverse("crew:record"),
+            *crew,
         ],
-        "owner": [*board, *recipes, *charts, reverse("recipes:coffees"), reverse("recipes:equipment")],
+        "owner": [
+            *board,
+            *recipes,
+            *charts,
+            reverse("recipes:coffees"),
+            reverse("recipes:equipment"),
+            *crew,
+            reverse("crew:company"),
+            reverse("crew:first_steps"),
+            reverse("crew:cafe_new"),
+            reverse("crew:cafe", args=[rows["cafe"].pk]),
+            reverse("crew:account"),
+            reverse("crew:role", args=membership),
+            reverse("crew:further", args=membership),
+            reverse("crew:join", args=[world.link_key]),
+        ],
     }
 
 

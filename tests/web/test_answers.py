@@ -1,9 +1,8 @@
-"""Headers of every answer, the health check, and the pages for when something does not go."""
+"""Headers of every answer, and the pages for when something does not go."""
 
 from __future__ import annotations
 
 from django.core.exceptions import PermissionDenied
-from django.db import DatabaseError
 from django.http import HttpResponse
 from django.test import Client, RequestFactory
 from django.urls import reverse
@@ -69,22 +68,6 @@ def test_a_redirect_without_htmx_stays_one():
 def test_a_view_may_say_otherwise_about_keeping():
     answer = answered(HttpResponse(headers={"Cache-Control": "max-age=60"}))
     assert answer["Cache-Control"] == "max-age=60"
-
-
-def test_health_says_no_more_than_it_must(db, client):
-    assert client.get("/health/").json() == {"status": "ok"}
-
-
-class Broken:
-    def cursor(self):
-        raise DatabaseError("secret detail")
-
-
-def test_health_fails_with_the_database(monkeypatch):
-    monkeypatch.setattr(views, "connection", Broken())
-    answer = views.health(RequestFactory().get("/health/"))
-    assert answer.status_code == 503
-    assert b"secret" not in answer.content
 
 
 def test_home_leads_to_the_board_or_to_signing_in(db, client):

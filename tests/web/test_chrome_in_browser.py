@@ -108,10 +108,10 @@ def test_a_failed_htmx_request_says_so_and_the_next_good_one_takes_it_back(faili
     ask("/no/such/page/")
     page.get_by_text("nothing was changed").wait_for()
     page.context.set_offline(True)
-    ask("/health/")
+    ask("/health/live")
     page.get_by_text("check the network").wait_for()
     page.context.set_offline(False)
-    ask("/health/")
+    ask("/health/live")
     said.wait_for(state="detached")
 
 

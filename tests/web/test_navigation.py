@@ -53,8 +53,11 @@ def test_a_phone_has_no_more_than_four_places_under_the_thumb(db, role):
     ("role", "ways"),
     [
         (Role.BARISTA, {"/board/", "/c/", "/my-results/", "/recipes/", "/coffees/", "/equipment/"}),
-        (Role.HEAD, {"/board/", "/today/", "/charts/", "/recipes/", "/coffees/", "/equipment/", "/record/"}),
-        (Role.OWNER, {"/board/", "/charts/", "/recipes/", "/coffees/", "/equipment/", "/record/"}),
+        (Role.HEAD, {"/board/", "/today/", "/charts/", "/recipes/", "/coffees/", "/equipment/", "/crew/", "/record/"}),
+        (
+            Role.OWNER,
+            {"/board/", "/charts/", "/recipes/", "/coffees/", "/equipment/", "/crew/", "/company/", "/record/"},
+        ),
     ],
 )
 def test_each_role_is_shown_its_own_ways(db, role, ways):
@@ -68,6 +71,8 @@ def test_each_role_is_shown_its_own_ways(db, role, ways):
         "/recipes/",
         "/coffees/",
         "/equipment/",
+        "/crew/",
+        "/company/",
         "/record/",
     }
     navigation = page[page.index("<nav") : page.index("</nav>")]

@@ -98,7 +98,7 @@ def test_htmx_is_told_not_to_evaluate_and_to_swap_refused_forms():
     ]
 
 
-@pytest.mark.parametrize("address", ["/sign-in/", "/health/"])
+@pytest.mark.parametrize("address", ["/sign-in/", "/health/live"])
 def test_the_policy_is_sent(db, client, address):
     policy = client.get(address)["Content-Security-Policy"]
     assert "default-src 'none'" in policy

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -9,6 +11,10 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.models.companies import Cafe, Company, DateOrder, DecimalMark, TemperatureUnit
+from brewbar.crew.tenancy import of_company
+
+if TYPE_CHECKING:
+    from brewbar.crew.access import Member
 
 
 class Role(models.TextChoices):
@@ -61,6 +67,10 @@ class User(AbstractBaseUser):
 
 
 class MembershipQuerySet(models.QuerySet["Membership"]):
+    def for_member(self, member: Member) -> MembershipQuerySet:
+        """A crew's own café; all of the company, its owners too, for an owner."""
+        return self.filter(of_company(member)) if member.is_owner else self.filter(cafe=member.cafe)
+
     def active(self) -> MembershipQuerySet:
         return self.filter(ended_at=None, user__is_active=True)
 

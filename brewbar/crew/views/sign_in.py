@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 
-from brewbar.crew import kept
+from brewbar.crew import accounts, first_start, kept
 from brewbar.crew.access import PLACE_KEY, crew, crew_by_password, public
 from brewbar.crew.forms import PasswordForm, SignInForm
 from brewbar.web.answers import next_page
@@ -27,6 +27,8 @@ def _next_page(request: HttpRequest) -> str:
 def sign_in(request: Any) -> HttpResponse:
     if request.user.is_authenticated:
         return HttpResponseRedirect(_next_page(request))
+    if request.method == "GET" and first_start.is_open():
+        return HttpResponseRedirect(reverse("crew:set_up"))
     form = SignInForm(request, data=request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         login(request, form.get_user())
@@ -58,7 +60,8 @@ def switch_place(request: Any) -> HttpResponse:
 def password(request: Any) -> HttpResponse:
     form = PasswordForm(request.user, data=request.POST or None)
     if request.method == "POST" and form.is_valid():
-        update_session_auth_hash(request, form.save())
+        accounts.change_password(request.user, form.cleaned_data["new_password1"])
+        update_session_auth_hash(request, request.user)
         messages.success(request, _("Your password is changed. Other devices are signed out."))
         return HttpResponseRedirect(reverse("web:home"))
     return render(request, "crew/password.html", {"form": form}, status=422 if form.is_bound else 200)

@@ -110,6 +110,12 @@ def degree_figure(value: Number | None, decimals: int | None = None) -> str:
 
 
 @register.simple_tag
+def decimal_mark() -> str:
+    """For scripts that write a number."""
+    return units.style().decimal_mark
+
+
+@register.simple_tag
 def degree_unit() -> str:
     return units.degree_unit()
 

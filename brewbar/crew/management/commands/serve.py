@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from django.conf import settings
-from django.contrib.auth import get_user_model
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandParser
 from django.db import OperationalError, connection
 from django.db.migrations.executor import MigrationExecutor
+from django.urls import reverse
 
 from brewbar import address, deployment, serving
+from brewbar.crew import first_start
 from brewbar.refusal import Refusal
 
 
@@ -34,6 +35,7 @@ class Command(BaseCommand):
             self.stdout.write(f"Static files collected into {settings.STATIC_ROOT}.")
         if lost := deployment.loses(settings.DEPLOYMENT):
             self.stdout.write(lost)
+        self._say_how_to_begin()
         self.stdout.write(f"brewbar is served at {settings.BASE_URL} (Ctrl-C stops it).")
         serving.listen(host, port)
 
@@ -50,8 +52,6 @@ class Command(BaseCommand):
                     f"The database is {len(pending)} steps behind this version: make a copy of it, then run "
                     f"`python3 manage.py migrate`."
                 )
-            if not get_user_model().objects.exists():
-                self.stdout.write("Nobody can sign in yet: `python3 manage.py new_company` makes the first.")
         except OperationalError as error:
             raise Refusal(
                 f"The database does not answer ({str(error).splitlines()[0]}): see that it runs and that "
@@ -59,3 +59,10 @@ class Command(BaseCommand):
             ) from error
         finally:
             connection.close()
+
+    def _say_how_to_begin(self) -> None:
+        """Only whoever reads this gets past the set-up page."""
+        if first_start.is_open():
+            address, code = settings.BASE_URL + reverse("crew:set_up"), first_start.new_code()
+            self.stdout.write(f"\nThere is no company yet. Open it at  {address}\nwith this code:  {code}\n")
+        connection.close()

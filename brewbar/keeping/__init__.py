@@ -1,0 +1,1 @@
+"""Backups: one file that holds everything an installation keeps, made while it runs, and brought back."""
