@@ -12,6 +12,11 @@ Uncertainty: JCGM 100:2008 (GUM), equation 10.
 from dataclasses import dataclass
 from math import hypot, sqrt
 
+# what else a reading asks: of its scale, its check standard, its sample
+from recipes.brewing.refractometry import check_standard as check_standard
+from recipes.brewing.refractometry import tds_from_brix as tds_from_brix
+from recipes.brewing.refractometry import uncompensated_tds_error_pct as uncompensated_tds_error_pct
+
 # Water kept by the bed per gram of dose: trade rule of about 2 g/g, common practice, no source.
 RETAINED_WATER_G_PER_G = 2.2
 RETAINED_WATER_MIN_G_PER_G = 1.8
@@ -42,6 +47,14 @@ def immersion_yield_pct(tds_pct: float, water_g: float, dose_g: float) -> float:
 def tds_for_yield_pct(ey_pct: float, beverage_g: float, dose_g: float) -> float:
     """The TDS that a weighed beverage must have for this yield: T = E·D/B."""
     return ey_pct * dose_g / beverage_g
+
+
+def dry_basis_yield_pct(ey_pct: float, moisture: float, carbon_dioxide: float) -> float:
+    """Yield on the dose without its water and gas, mass fractions of it: E/(1 - w_m - w_CO2).
+
+    Everything else here is on the dose as weighed, which reads about 0.6 points lower.
+    """
+    return ey_pct / (1 - moisture - carbon_dioxide)
 
 
 def liquid_retained_g_per_g(
@@ -101,6 +114,27 @@ def yield_on_line_pct(
     """The same line read the other way: E = T/(1 - T)·(A/D - r)."""
     through_g_per_g = (water_g + bypass_g + ice_g) / dose_g - retained_g_per_g
     return tds_pct / (1 - tds_pct / 100) * through_g_per_g
+
+
+def dose_for_tds_g(
+    tds_pct: float,
+    ey_pct: float,
+    water_g: float,
+    bypass_g: float = 0.0,
+    ice_g: float = 0.0,
+    retained_g_per_g: float = RETAINED_WATER_G_PER_G,
+) -> float:
+    """The dose for this strength at an assumed yield, by the same line: D = T·A/(E·(1 - T) + r·T)."""
+    solids = tds_pct / 100
+    return solids * (water_g + bypass_g + ice_g) / (ey_pct / 100 * (1 - solids) + retained_g_per_g * solids)
+
+
+def water_for_tds_g(
+    tds_pct: float, ey_pct: float, dose_g: float, retained_g_per_g: float = RETAINED_WATER_G_PER_G
+) -> float:
+    """All the water for this strength at an assumed yield: A = D·(E·(1 - T)/T + r)."""
+    solids = tds_pct / 100
+    return dose_g * (ey_pct / 100 * (1 - solids) / solids + retained_g_per_g)
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,6 +224,25 @@ def estimated_yield_budget(
         ("liquid retained", "g/g", RETAINED_WATER_G_PER_G, U_RETAINED_WATER_G_PER_G, -strength_pct),
         ("water", "g", added_g, u_water_g, strength_pct / dose_g),
         ("dose", "g", dose_g, u_dose_g, -strength_pct * added_g / dose_g**2),
+    )
+
+
+def immersion_budget(
+    tds_pct: float,
+    water_g: float,
+    dose_g: float,
+    u_tds_pct: float = U_TDS_PCT,
+    u_water_g: float = U_WATER_G,
+    u_dose_g: float = U_DOSE_G,
+) -> YieldBudget:
+    """Yield of an immersion brew, where the water poured is weighed and the beverage need not be."""
+    ey_pct = immersion_yield_pct(tds_pct, water_g, dose_g)
+    solvent = 1 - tds_pct / 100
+    return _combined(
+        ey_pct,
+        ("TDS", "%", tds_pct, u_tds_pct, water_g / dose_g / solvent**2),
+        ("water", "g", water_g, u_water_g, ey_pct / water_g),
+        ("dose", "g", dose_g, u_dose_g, -ey_pct / dose_g),
     )
 
 

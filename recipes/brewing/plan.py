@@ -1,7 +1,7 @@
 """The front door to pour plans: their shapes, and `review`, which says what is wrong and what mends it.
 
-The shapes and their arithmetic stand in `pours`, the rules in `refusals` and `cautions`, two plans side by side
-in `comparison`, and a plan for more or fewer cups in `scaling`.
+The shapes and their arithmetic stand in `pours`, the rules in `refusals`, `cautions` and `practice`, two plans
+side by side in `comparison`, a plan for more or fewer cups in `scaling`, and what a plan will do in `foresight`.
 """
 
 from recipes.brewing.cautions import CAUTIONS
@@ -20,6 +20,7 @@ from recipes.brewing.pours import (
     gaps,
     timeline,
 )
+from recipes.brewing.practice import PRACTICE
 from recipes.brewing.refusals import REFUSALS
 from recipes.brewing.scaling import Scaled, scale
 from recipes.brewing.water import boiling_point_C
@@ -58,7 +59,7 @@ def review(
     altitude outside the range of `boiling_point_C`.
     """
     bar = Bar(boiling_point_C(altitude_m), kettle, instrument)
-    found = [finding for rule in REFUSALS + CAUTIONS for finding in rule(plan, bar)]
+    found = [finding for rule in REFUSALS + CAUTIONS + PRACTICE for finding in rule(plan, bar)]
     return tuple(sorted(found, key=_order))
 
 

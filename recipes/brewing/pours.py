@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
+from recipes.brewing.stream import USUAL_BORE_MM, NFit
+
 
 class Pattern(StrEnum):
     """How the stream moves over the bed."""
@@ -63,12 +65,18 @@ class PourPlan:
 
 @dataclass(frozen=True, slots=True)
 class Kettle:
-    """What a kettle can hold and pour; None where nobody has measured it."""
+    """What a kettle can hold and pour, and where its stream breaks; None where nobody has measured it."""
 
     name: str
     flow_min_g_s: float | None = None
     flow_max_g_s: float | None = None
     capacity_g: float | None = None
+    bore_mm: float | None = None
+    growth: NFit | None = None
+
+    @property
+    def effective_bore_mm(self) -> float:
+        return USUAL_BORE_MM if self.bore_mm is None else self.bore_mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +92,14 @@ def brew_ratio(plan: PourPlan) -> float | None:
     if plan.dose_g is None or plan.water_g is None or plan.dose_g <= 0:
         return None
     return plan.water_g / plan.dose_g
+
+
+def water_C(plan: PourPlan, pour: Pour, boiling_C: float) -> float | None:
+    """How hot this pour leaves the kettle; water cannot be hotter than it boils."""
+    asked = pour.temperature_C
+    if asked is None:
+        asked = boiling_C if plan.at_the_boil else plan.water_temperature_C
+    return None if asked is None else min(asked, boiling_C)
 
 
 def added_g(plan: PourPlan) -> tuple[float | None, ...]:

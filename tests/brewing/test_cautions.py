@@ -36,7 +36,7 @@ def test_a_dripping_flow_unless_the_kettle_is_known_to_hold_it():
     assert codes(slow) == [("flow-drips", 1)]
     assert codes(slow, kettle=replace(KETTLE, flow_min_g_s=None)) == [("flow-drips", 1)]
     assert codes(slow, kettle=replace(KETTLE, flow_min_g_s=1)) == []
-    assert codes(second(flow_g_s=1.5)) == []
+    assert codes(second(flow_g_s=1.5, spout_height_mm=60)) == []
 
 
 def test_a_sideways_pour_from_a_kettle_too_full():

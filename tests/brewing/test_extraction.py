@@ -111,3 +111,26 @@ def test_rinse_water_is_asked_about_only_when_the_bed_cannot_have_let_it_through
     assert not ex.implausibly_heavy(320, 250, 15, ice_g=100)
     assert not ex.implausibly_heavy(260, 250, 15, bypass_g=40)
     assert ex.implausibly_heavy(270, 250, 15, bypass_g=40)
+
+
+def test_the_dose_and_the_water_for_a_strength_lie_on_the_line():
+    for tds, ey, water, bypass in [(1.3, 20, 250, 0), (1.45, 19, 320, 40), (1.2, 21.5, 500, 0)]:
+        dose = ex.dose_for_tds_g(tds, ey, water, bypass)
+        assert ex.tds_on_line_pct(ey, dose, water, bypass) == pytest.approx(tds)
+        assert ex.water_for_tds_g(tds, ey, dose) == pytest.approx(water + bypass)
+    assert ex.dose_for_tds_g(1.4, 20, 250) > ex.dose_for_tds_g(1.3, 20, 250) > ex.dose_for_tds_g(1.3, 21, 250)
+
+
+def test_a_dry_basis_reads_higher():
+    assert ex.dry_basis_yield_pct(20, 0, 0) == 20
+    assert ex.dry_basis_yield_pct(20, 0.02, 0.01) - 20 == pytest.approx(0.62, abs=0.01)
+
+
+def test_immersion_budget_against_random_draws():
+    rng = np.random.default_rng(7)
+    tds, water, dose = (rng.normal(m, u, 400_000) for m, u in [(1.24, 0.03), (250, 0.8), (15, 0.1)])
+    budget = ex.immersion_budget(1.24, 250, 15, 0.03, 0.8, 0.1)
+    assert budget.ey_pct == pytest.approx(ex.immersion_yield_pct(1.24, 250, 15))
+    assert budget.u == pytest.approx(np.std(tds / (1 - tds / 100) * water / dose), rel=0.005)
+    assert sum(line.share for line in budget.lines) == pytest.approx(1)
+    assert {line.name for line in budget.lines} == {"TDS", "water", "dose"}

@@ -1,25 +1,14 @@
-"""Boiling point against IAPWS saturation in the ISO 2533 standard atmosphere."""
+"""Saturation temperature against IAPWS, and pressure against the ISO 2533 standard atmosphere."""
 
 import json
 from pathlib import Path
 
 import pytest
 
-from recipes.brewing.water import boiling_point_C, pressure_Pa, saturation_temperature_K
+from recipes.brewing.water import pressure_Pa, saturation_temperature_K
 
 DATA = Path(__file__).parents[1] / "data"
-BOIL = [
-    row
-    for row in json.loads((DATA / "brewing_checks.json").read_text())["rows"]
-    if row["id"].startswith("A-boil-")
-]
 SATURATION = json.loads((DATA / "iapws_if97_saturation.json").read_text())["rows"]
-
-
-@pytest.mark.parametrize("row", BOIL, ids=lambda row: row["id"])
-def test_boiling_point_at_altitude(row):
-    assert row["tolerance"] == {"type": "abs", "value": 0.05}
-    assert boiling_point_C(row["inputs"]["z_m"]) == pytest.approx(row["expected"], abs=0.05)
 
 
 @pytest.mark.parametrize("row", SATURATION, ids=lambda row: str(row["p_MPa"]))
