@@ -18,8 +18,7 @@ from django.utils.translation import gettext as _
 from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe, Change, User
 from brewbar.crew.record import note
-from recipes.brewing.plan import Finding, PourPlan, Severity, review
-from recipes.brewing.scaling import dose_the_brewer_takes
+from recipes.brewing.plan import Conditions, Finding, PourPlan, Severity, review
 from recipes.models import Brewer, InstrumentReach, Kettle, Pour, Recipe, RecipeVersion
 from recipes.version_words import told
 
@@ -240,15 +239,13 @@ def findings_at(
 ) -> tuple[Finding, ...]:
     """The review of a plan as it would be brewed in ``cafe`` with ``kettle`` and ``brewer``; errors first."""
     coarsest = InstrumentReach.objects.filter(cafe=cafe).order_by("-relative_U_tds").first()
-    found = review(
+    return review(
         plan,
         kettle.limits() if kettle else None,
-        cafe.altitude_m,
+        brewer.limits() if brewer else None,
+        Conditions(cafe.altitude_m),
         coarsest.limits() if coarsest else None,
     )
-    if brewer is None or brewer.largest_dose_g is None:
-        return found
-    return (*found, *dose_the_brewer_takes(plan, brewer.name, float(brewer.largest_dose_g)))
 
 
 def what_blocks(version: RecipeVersion, findings: Iterable[Finding]) -> list[str]:

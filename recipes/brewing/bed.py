@@ -35,12 +35,15 @@ class Shape(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Brewer:
     """half_angle_deg: of a cone, from its axis to its wall; diameter_mm: inside, of a cylinder or a flat bed;
-    heat_capacity_J_K: what has to be warmed of it, 0 if preheated, None if nobody knows."""
+    heat_capacity_J_K: what has to be warmed of it, 0 if preheated, None if nobody knows; largest_dose_g: that it
+    is said to take."""
 
     shape: Shape = Shape.CONE
     half_angle_deg: float = 30.0
     diameter_mm: float = 75.0
     heat_capacity_J_K: float | None = None
+    name: str = ""
+    largest_dose_g: float | None = None
 
     def surface_mm(self, bed_mL: float) -> Callable[[float], float]:
         """Height of the surface over the outlet, for grams of water standing above a bed of this volume."""

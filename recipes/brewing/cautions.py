@@ -188,6 +188,16 @@ def unusual_brew_ratio(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
         yield _warning("ratio-unusual", "plan", "water_g", what, mend)
 
 
+def dose_the_brewer_takes(plan: PourPlan, bar: Bar) -> Iterator[Finding]:
+    """A dose above the largest that the brewer is said to take."""
+    largest_g = bar.brewer.largest_dose_g if bar.brewer else None
+    if bar.brewer and largest_g is not None and plan.dose_g is not None and plan.dose_g > largest_g:
+        told = {"dose": plain(plan.dose_g), "brewer": bar.brewer.name, "largest": plain(largest_g)}
+        what = _("A dose of %(dose)s g is more than the brewer %(brewer)s takes, %(largest)s g.") % told
+        mend = _("Choose a larger brewer, or a dose of %(largest)s g or less.") % told
+        yield _warning("dose-too-large", "plan", "dose_g", what, mend)
+
+
 CAUTIONS: tuple[Rule, ...] = (
     flow_the_kettle_can_hold,
     sideways_from_a_full_kettle,
@@ -197,6 +207,7 @@ CAUTIONS: tuple[Rule, ...] = (
     patterns_that_do_not_repeat,
     tolerance_the_instrument_can_tell,
     unusual_brew_ratio,
+    dose_the_brewer_takes,
 )
 
 

@@ -6,7 +6,9 @@ from enum import StrEnum
 from typing import Literal
 
 from brewbar.units import trimmed
+from recipes.brewing.bed import Brewer
 from recipes.brewing.pours import Instrument, Kettle, PourPlan
+from recipes.brewing.rules import RULE_OF_FINDING
 
 Where = Literal["plan"] | int
 
@@ -32,13 +34,27 @@ class Finding:
     what: str
     mend: str
 
+    @property
+    def rule(self) -> str | None:
+        """The rule of the trade behind it, R1 to R15; None where it is physics or plain arithmetic."""
+        return RULE_OF_FINDING.get(self.code)
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """Where it is brewed: metres above the sea, and air in °C."""
+
+    altitude_m: float = 0.0
+    air_C: float = 22.0
+
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """Where the plan is brewed: local boiling point, and the kettle and refractometer if they are known."""
+    """What the plan is brewed with: local boiling point, and kettle, brewer and refractometer if they are known."""
 
     boiling_C: float
     kettle: Kettle | None = None
+    brewer: Brewer | None = None
     instrument: Instrument | None = None
 
 

@@ -22,7 +22,7 @@ from recipes.brewing.drawdown import (
     drain,
     forecast,
 )
-from recipes.brewing.findings import Finding
+from recipes.brewing.findings import Conditions, Finding
 from recipes.brewing.pours import Kettle, Pattern, Pour, PourPlan, added_g, ends_at_s, water_C
 from recipes.brewing.practice import FLOW_MAX_G_S, brew_time_against_target
 from recipes.brewing.slurry import Range, outflow_C, temperatures_C, usual_heat
@@ -31,14 +31,6 @@ from recipes.brewing.water import WATER_MAX_C, WATER_MIN_C, boiling_point_C
 
 CLOCK_S = 0.5  # a pour may end this much after the next begins: clocks show whole seconds
 _NO_ENERGY_KNOWN = frozenset({Pattern.BROKEN_STREAM, Pattern.WALL, Pattern.RISE_AND_FALL})
-
-
-@dataclass(frozen=True, slots=True)
-class Conditions:
-    """Where it is brewed: metres above the sea, and air in °C."""
-
-    altitude_m: float = 0.0
-    air_C: float = 22.0
 
 
 class State(StrEnum):

@@ -4,9 +4,10 @@ The shapes and their arithmetic stand in `pours`, the rules in `refusals`, `caut
 side by side in `comparison`, a plan for more or fewer cups in `scaling`, and what a plan will do in `foresight`.
 """
 
+from recipes.brewing.bed import Brewer
 from recipes.brewing.cautions import CAUTIONS
 from recipes.brewing.comparison import Comparison, compare
-from recipes.brewing.findings import Bar, Finding, Severity
+from recipes.brewing.findings import Bar, Conditions, Finding, Severity
 from recipes.brewing.pours import (
     After,
     Instrument,
@@ -27,7 +28,9 @@ from recipes.brewing.water import boiling_point_C
 
 __all__ = [
     "After",
+    "Brewer",
     "Comparison",
+    "Conditions",
     "Finding",
     "Instrument",
     "Kettle",
@@ -50,7 +53,8 @@ __all__ = [
 def review(
     plan: PourPlan,
     kettle: Kettle | None = None,
-    altitude_m: float = 0.0,
+    brewer: Brewer | None = None,
+    cafe: Conditions | None = None,
     instrument: Instrument | None = None,
 ) -> tuple[Finding, ...]:
     """Everything wrong (errors, which block publishing) or doubtful (warnings) in a plan.
@@ -58,7 +62,7 @@ def review(
     Errors come first, then the plan as a whole before its pours, in their order. Raises ValueError for an
     altitude outside the range of `boiling_point_C`.
     """
-    bar = Bar(boiling_point_C(altitude_m), kettle, instrument)
+    bar = Bar(boiling_point_C((cafe or Conditions()).altitude_m), kettle, brewer, instrument)
     found = [finding for rule in REFUSALS + CAUTIONS + PRACTICE for finding in rule(plan, bar)]
     return tuple(sorted(found, key=_order))
 

@@ -76,8 +76,3 @@ RULE_OF_FINDING: dict[str, str] = {
     "water-missing": "R15",
     "water-over": "R15",
 }
-
-
-def rule_of(code: str) -> str | None:
-    """The rule of the trade behind a finding, None where it is physics or plain arithmetic."""
-    return RULE_OF_FINDING.get(code)

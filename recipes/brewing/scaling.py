@@ -145,14 +145,5 @@ def what_does_not_scale(before: PourPlan, after: PourPlan) -> Iterator[Finding]:
     yield _warning("time-not-scaled", "plan", "brew_time_s", what, mend)
 
 
-def dose_the_brewer_takes(plan: PourPlan, brewer: str, largest_dose_g: float | None) -> Iterator[Finding]:
-    """A dose above the largest that the brewer is said to take."""
-    if plan.dose_g is not None and largest_dose_g is not None and plan.dose_g > largest_dose_g:
-        told = {"dose": plain(plan.dose_g), "brewer": brewer, "largest": plain(largest_dose_g)}
-        what = _("A dose of %(dose)s g is more than the brewer %(brewer)s takes, %(largest)s g.") % told
-        mend = _("Choose a larger brewer, or a dose of %(largest)s g or less.") % told
-        yield _warning("dose-too-large", "plan", "dose_g", what, mend)
-
-
 def _warning(code: str, where: Where, field: str, what: str, mend: str) -> Finding:
     return Finding(Severity.WARNING, code, where, field, what, mend)

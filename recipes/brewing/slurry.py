@@ -75,13 +75,11 @@ class HeatAt:
     flight_K: float
 
 
-LOSS_W_K = Range(
-    0.3, 0.6, 1.2
-)  # engineering estimate: measured cups, and natural convection with evaporation
+# engineering estimate: measured cups, and natural convection with evaporation
+LOSS_W_K = Range(0.3, 0.6, 1.2)
 COFFEE_J_GK = Range(1.3, 1.6, 1.9)  # from memory; secondary values for beans run from 1.0 to 1.9
-FLIGHT_K = Range(
-    0.5, 1.25, 2.0
-)  # engineering estimate: laminar boundary layer with evaporation, 10 cm to 20 cm
+# engineering estimate: laminar boundary layer with evaporation, 10 cm to 20 cm
+FLIGHT_K = Range(0.5, 1.25, 2.0)
 BREWER_SHARE = 0.3  # how far a stated heat capacity of a brewer may be off: engineering estimate, no source
 
 
@@ -90,6 +88,14 @@ def cold_wall_J_K(
 ) -> float:
     """Heat that a thick cold wall has taken up per kelvin: 2Ae·sqrt(t/pi), Carslaw and Jaeger 1959, 2.5."""
     return 2 * area_m2 * effusivity * sqrt(seconds / pi)
+
+
+# Of a brewer that was not preheated; metal walls are thin and of any weight, so nobody knows
+COLD_BODY_J_K = {
+    "ceramic": cold_wall_J_K(),
+    "glass": cold_wall_J_K(),
+    "plastic": cold_wall_J_K(effusivity=PLASTIC_EFFUSIVITY),
+}
 
 
 def usual_heat(brewer_J_K: float | None = None) -> Heat:

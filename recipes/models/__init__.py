@@ -8,16 +8,18 @@ from recipes.models.equipment import (
     BrewWater,
     Grinder,
     GrinderMatch,
-    InstrumentReach,
     Kettle,
     Paper,
     Server,
 )
+from recipes.models.measured import BedFit, BreakupPoint, InstrumentReach
 from recipes.models.recipe import Pour, Recipe, RecipeVersion
 
 __all__ = [
     "BarEvent",
+    "BedFit",
     "Board",
+    "BreakupPoint",
     "BrewWater",
     "Brewer",
     "CardCode",

@@ -16,6 +16,9 @@ from django.utils.translation import gettext_lazy as _
 from brewbar.crew.models import Cafe, Company, User
 from brewbar.crew.tenancy import CafeRows, CompanyRows, Retirable
 from recipes.brewing import plan
+from recipes.brewing.bed import Shape as BedShape
+from recipes.brewing.slurry import COLD_BODY_J_K
+from recipes.brewing.stream import USUAL_BORE_MM, fit_n
 
 
 class Brewer(Retirable):
@@ -25,9 +28,32 @@ class Brewer(Retirable):
         WEDGE = "wedge", _("wedge")
         CYLINDER = "cylinder", _("cylinder")
 
+    class Body(models.TextChoices):
+        CERAMIC = "ceramic", _("ceramic")
+        GLASS = "glass", _("glass")
+        PLASTIC = "plastic", _("plastic")
+        METAL = "metal", _("metal")
+
     company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="brewers")
     name = models.CharField(_("name"), max_length=40)
     shape = models.CharField(_("shape of the bed"), max_length=10, choices=Shape.choices)
+    wall_angle_deg = models.DecimalField(
+        _("angle between its walls"),
+        max_digits=4,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(20), MaxValueValidator(150)],
+    )
+    diameter_mm = models.DecimalField(
+        _("diameter of the bed"),
+        max_digits=4,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(20), MaxValueValidator(400)],
+    )
+    body = models.CharField(_("made of"), max_length=10, choices=Body.choices, blank=True)
     largest_dose_g = models.DecimalField(
         _("largest dose"),
         max_digits=5,
@@ -46,6 +72,19 @@ class Brewer(Retirable):
 
     def __str__(self) -> str:
         return self.name
+
+    def limits(self, preheated: bool = False) -> plan.Brewer:
+        """A wedge counts as a cone: its bed widens upwards too, and nobody has measured how it drains."""
+        usual = plan.Brewer()
+        shape = BedShape.CONE if self.shape == self.Shape.WEDGE else BedShape(self.shape)
+        return plan.Brewer(
+            shape,
+            usual.half_angle_deg if self.wall_angle_deg is None else float(self.wall_angle_deg) / 2,
+            usual.diameter_mm if self.diameter_mm is None else float(self.diameter_mm),
+            0.0 if preheated else COLD_BODY_J_K.get(self.body),
+            self.name,
+            None if self.largest_dose_g is None else float(self.largest_dose_g),
+        )
 
 
 class Paper(Retirable):
@@ -106,8 +145,16 @@ class Kettle(Retirable):
         return self.name
 
     def limits(self) -> plan.Kettle:
+        """With the fit of its measured breakup heights; prefetch ``breakup_points`` for lists."""
+        bore_mm = None if self.spout_bore_mm is None else float(self.spout_bore_mm)
+        points = [point.observation() for point in self.breakup_points.all() if not point.taken_back_at]
         return plan.Kettle(
-            self.name, float(self.flow_min_g_s), float(self.flow_max_g_s), float(self.capacity_g)
+            self.name,
+            float(self.flow_min_g_s),
+            float(self.flow_max_g_s),
+            float(self.capacity_g),
+            bore_mm,
+            fit_n(points, bore_mm or USUAL_BORE_MM) if points else None,
         )
 
 
@@ -271,27 +318,3 @@ class BarEvent(models.Model):
     def thing(self) -> models.Model | None:
         """The piece of equipment it happened to; None for the bar as a whole."""
         return next((getattr(self, name) for name in self.THINGS if getattr(self, f"{name}_id")), None)
-
-
-class InstrumentReach(models.Model):
-    """What a café's refractometer can tell apart. Calibration writes it; a recipe's targets are checked against it."""
-
-    cafe = models.ForeignKey(Cafe, on_delete=models.PROTECT, related_name="instrument_reaches")
-    name = models.CharField(max_length=40)
-    relative_U_tds = models.FloatField()
-    """Expanded uncertainty (k = 2) of a mean of two drops, % TDS, for comparisons on this instrument."""
-    checked_at = models.DateTimeField(null=True, blank=True)
-    """When it was last looked whether it reads right, and how that went."""
-    check_passed = models.BooleanField(null=True, blank=True)
-
-    objects = CafeRows.as_manager()
-
-    class Meta:
-        ordering = ["-relative_U_tds"]
-        constraints = [models.UniqueConstraint(fields=["cafe", "name"], name="reach_name_once_a_cafe")]
-
-    def __str__(self) -> str:
-        return self.name
-
-    def limits(self) -> plan.Instrument:
-        return plan.Instrument(self.name, self.relative_U_tds)

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from recipes.brewing.plan import Instrument, Kettle, Pattern, Pour, PourPlan, Severity, review
+from recipes.brewing.plan import Conditions, Instrument, Kettle, Pattern, Pour, PourPlan, Severity, review
 from recipes.brewing.water import boiling_point_C
 
 FIRST, SECOND, THIRD = (
@@ -55,11 +55,11 @@ def test_a_sideways_pour_from_a_kettle_too_full():
 def test_water_above_the_local_boiling_point():
     plan = replace(GOOD, water_temperature_C=96)
     assert codes(plan) == []
-    (found,) = review(plan, altitude_m=1500)
+    (found,) = review(plan, cafe=Conditions(1500))
     assert (found.code, found.where, found.field) == ("above-boiling", "plan", "water_temperature_C")
     assert found.what == "The plan asks for water at 96 °C, but here it boils at 95.0 °C."
     assert found.mend == "Choose 'at the boil', or 94 °C or less."
-    assert codes(replace(plan, at_the_boil=True), altitude_m=1500) == []
+    assert codes(replace(plan, at_the_boil=True), cafe=Conditions(1500)) == []
 
 
 def test_boiling_is_compared_as_it_is_shown():
@@ -70,7 +70,7 @@ def test_boiling_is_compared_as_it_is_shown():
 
 def test_a_pours_own_temperature_above_boiling():
     plan = replace(second(temperature_C=97), at_the_boil=True)
-    assert codes(plan, altitude_m=1500) == [("above-boiling", 1)]
+    assert codes(plan, cafe=Conditions(1500)) == [("above-boiling", 1)]
     assert codes(plan) == []
 
 
@@ -91,9 +91,9 @@ def test_a_high_pour_near_boiling(temperature):
 
 def test_a_high_pour_near_the_local_boiling_point():
     plan = second(spout_height_mm=120)
-    assert codes(plan, altitude_m=1000) == []
+    assert codes(plan, cafe=Conditions(1000)) == []
     assert boiling_point_C(2000) == pytest.approx(93.3, abs=0.05)
-    assert codes(plan, altitude_m=2000) == [("high-near-boiling", 1)]
+    assert codes(plan, cafe=Conditions(2000)) == [("high-near-boiling", 1)]
     boiling = replace(plan, water_temperature_C=None, at_the_boil=True)
     assert codes(boiling) == [("high-near-boiling", 1)]
     cooler = replace(boiling, pours=(FIRST, replace(boiling.pours[1], temperature_C=90), THIRD))

@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 
 from recipes.brewing.drawdown import BrewTime
-from recipes.brewing.plan import After, Kettle, Pattern, Pour, PourPlan, review
+from recipes.brewing.plan import After, Finding, Kettle, Pattern, Pour, PourPlan, Severity, review
 from recipes.brewing.practice import brew_time_against_target
-from recipes.brewing.rules import RULE_OF_FINDING, RULES, rule_of
+from recipes.brewing.rules import RULE_OF_FINDING, RULES
 from recipes.brewing.stream import Observation, breakup_height_mm, fit_n
 
 FIRST, SECOND, THIRD = (
@@ -117,8 +117,8 @@ def test_fifteen_rules_and_what_speaks_for_them():
     assert list(RULES) == [f"R{number}" for number in range(1, 16)]
     assert all(text.endswith(".") for text in RULES.values())
     assert set(RULE_OF_FINDING.values()) <= set(RULES)
-    assert rule_of("water-missing") == "R15"
-    assert rule_of("above-boiling") is None
+    assert Finding(Severity.ERROR, "water-missing", "plan", None, "", "").rule == "R15"
+    assert Finding(Severity.WARNING, "above-boiling", "plan", None, "", "").rule is None
 
 
 def test_the_codes_that_have_a_rule_are_codes_of_findings():

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from recipes.brewing.plan import Finding, Kettle, Pattern, Pour, PourPlan, Severity, review
+from recipes.brewing.plan import Conditions, Finding, Kettle, Pattern, Pour, PourPlan, Severity, review
 
 FIRST, SECOND, THIRD = (
     Pour(0, 40, Pattern.CIRCLE, 4, 80),
@@ -40,7 +40,7 @@ def only(plan, **where):
 
 def test_a_sound_plan_has_no_findings():
     assert review(GOOD) == ()
-    assert review(GOOD, kettle=KETTLE, altitude_m=500) == ()
+    assert review(GOOD, kettle=KETTLE, cafe=Conditions(500)) == ()
 
 
 def test_the_missing_water_is_named():

@@ -8,8 +8,19 @@ from itertools import pairwise, product
 
 import pytest
 
-from recipes.brewing.plan import Kettle, Pattern, Pour, PourPlan, Severity, added_g, ends_at_s, review, scale
-from recipes.brewing.scaling import dose_the_brewer_takes, what_does_not_scale
+from recipes.brewing.plan import (
+    Brewer,
+    Kettle,
+    Pattern,
+    Pour,
+    PourPlan,
+    Severity,
+    added_g,
+    ends_at_s,
+    review,
+    scale,
+)
+from recipes.brewing.scaling import what_does_not_scale
 
 
 def a_pour(starts_at_s, to_g, flow_g_s=5.0, **more):
@@ -160,7 +171,8 @@ def test_the_same_dose_has_nothing_that_does_not_scale():
 
 @pytest.mark.parametrize(("largest", "said"), [(None, 0), (15.0, 0), (14.9, 1)])
 def test_a_dose_that_the_brewer_does_not_take(largest, said):
-    assert len(list(dose_the_brewer_takes(USUAL, "Cone", largest))) == said
+    found = review(USUAL, brewer=Brewer(name="Cone", largest_dose_g=largest))
+    assert [finding.code for finding in found].count("dose-too-large") == said
 
 
 def test_flow_is_not_scaled_so_the_kettle_still_holds_it():

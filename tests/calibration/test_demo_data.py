@@ -16,7 +16,7 @@ from calibration import demo_data
 from calibration.models import Drop, Reading
 from calibration.scenario import Scenario, build
 from recipes import codes
-from recipes.brewing.plan import Severity, review
+from recipes.brewing.plan import Conditions, Severity, review
 from recipes.models import Board, CardCode, InstrumentReach, Pour, RecipeVersion, Slot, SlotSetting
 from tests import factories
 
@@ -101,7 +101,7 @@ def test_published_versions_slots_and_readings_are_frozen(demo: Company) -> None
 
 def test_every_version_passes_its_review_at_every_station_it_stood_on(demo: Company) -> None:
     for slot in Slot.objects.for_card():
-        found = review(slot.version.plan(), slot.kettle.limits(), float(slot.board.cafe.altitude_m))
+        found = review(slot.version.plan(), slot.kettle.limits(), cafe=Conditions(slot.board.cafe.altitude_m))
         assert not [finding for finding in found if finding.severity is Severity.ERROR], slot
 
 

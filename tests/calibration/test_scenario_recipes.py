@@ -133,7 +133,7 @@ def _review(scenario: Scenario, version: RecipeVersion, kettle: Kettle) -> tuple
             brew_time_tolerance_s=version.brew_time_tolerance_s,
         ),
         plan.Kettle(kettle.name, kettle.flow_min_g_s, kettle.flow_max_g_s, kettle.capacity_g),
-        altitude_m,
+        cafe=plan.Conditions(altitude_m),
     )
 
 
