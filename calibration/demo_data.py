@@ -26,7 +26,9 @@ from calibration import loading, scenario
 from calibration.models import Drop, InstrumentCheck, Reading, Refractometer
 from recipes.models import (
     BarEvent,
+    BedFit,
     Board,
+    BreakupPoint,
     Brewer,
     BrewWater,
     CardCode,
@@ -80,6 +82,8 @@ TABLES: tuple[tuple[type[models.Model], str], ...] = (
     (RoastBatch, "coffee__company"),
     (Coffee, "company"),
     (InstrumentReach, "cafe__company"),
+    (BedFit, "cafe__company"),
+    (BreakupPoint, "kettle__cafe__company"),
     (BarEvent, "cafe__company"),
     (GrinderMatch, "cafe__company"),
     (BrewWater, "cafe__company"),
