@@ -45,7 +45,7 @@ class Migration(migrations.Migration):
                 ('scatter', models.FloatField()),
                 ('brews', models.PositiveIntegerField()),
                 ('left_out', models.PositiveIntegerField()),
-                ('fitted_at', models.DateTimeField()),
+                ('newest_brew_at', models.DateTimeField()),
                 ('brewer', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='recipes.brewer')),
                 ('cafe', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='bed_fits', to='crew.cafe')),
                 ('coffee', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='bed_fits', to='recipes.coffee')),
@@ -53,7 +53,7 @@ class Migration(migrations.Migration):
                 ('paper', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='recipes.paper')),
             ],
             options={
-                'ordering': ['-fitted_at', '-pk'],
+                'ordering': ['-newest_brew_at', '-pk'],
                 'constraints': [models.UniqueConstraint(condition=models.Q(('paper__isnull', False)), fields=('coffee', 'grinder', 'grind_setting', 'paper', 'brewer', 'dose_g'), name='bed_fit_once'), models.UniqueConstraint(condition=models.Q(('paper', None)), fields=('coffee', 'grinder', 'grind_setting', 'brewer', 'dose_g'), name='bed_fit_once_without_paper')],
             },
         ),

@@ -95,7 +95,7 @@ class BedFit(models.Model):
     scatter = models.FloatField()
     brews = models.PositiveIntegerField()
     left_out = models.PositiveIntegerField()
-    fitted_at = models.DateTimeField()
+    newest_brew_at = models.DateTimeField()
 
     FIGURES = (
         "conductance_m2_s",
@@ -112,7 +112,7 @@ class BedFit(models.Model):
     objects = CafeRows.as_manager()
 
     class Meta:
-        ordering = ["-fitted_at", "-pk"]
+        ordering = ["-newest_brew_at", "-pk"]
         constraints = [
             models.UniqueConstraint(
                 fields=["coffee", "grinder", "grind_setting", "paper", "brewer", "dose_g"],
