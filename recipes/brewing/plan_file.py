@@ -142,7 +142,17 @@ def _pours(top: Part) -> tuple[Pour, ...]:
         given = part.numbers(POUR)
         pattern = part.choice("pattern", Pattern) or Pattern.CIRCLE
         then = part.choice("then", After, After.NOTHING) or After.NOTHING
-        pours.append(Pour(**given, pattern=pattern, after=then))
+        pours.append(
+            Pour(
+                starts_at_s=given["starts_at_s"],
+                to_g=given["to_g"],
+                pattern=pattern,
+                flow_g_s=given["flow_g_s"],
+                spout_height_mm=given["spout_height_mm"],
+                temperature_C=given["temperature_C"],
+                after=then,
+            )
+        )
     return tuple(pours)
 
 
@@ -150,8 +160,9 @@ def _kettle(top: Part) -> Kettle | None:
     part = top.part("kettle", KEYS["kettle"])
     if part is None:
         return None
-    kettle = Kettle(_("of this plan"), **part.numbers(KETTLE))
-    slowest, fastest = kettle.flow_min_g_s, kettle.flow_max_g_s
+    given = part.numbers(KETTLE)
+    slowest, fastest = given["flow_min_g_s"], given["flow_max_g_s"]
+    kettle = Kettle(_("of this plan"), slowest, fastest, given["capacity_g"], given["bore_mm"])
     if slowest is not None and fastest is not None and slowest > fastest:
         part.refuse("flow_min_g_s", _("no more than flow_max_g_s, %(fastest)s") % {"fastest": f"{fastest:g}"})
     if not part.has("breakup_observations"):
@@ -169,8 +180,13 @@ def _brewer(top: Part) -> Brewer | None:
     part = top.part("brewer", KEYS["brewer"])
     if part is None:
         return None
-    shape, given = part.choice("shape", Shape) or Shape.CONE, part.numbers(BREWER)
-    return Brewer(shape, **{key: value for key, value in given.items() if value is not None})
+    given, shape, usual = part.numbers(BREWER), part.choice("shape", Shape), Brewer()
+    return Brewer(
+        shape or usual.shape,
+        given["half_angle_deg"] or usual.half_angle_deg,
+        given["diameter_mm"] or usual.diameter_mm,
+        given["heat_capacity_J_K"],
+    )
 
 
 def _bed(top: Part, plan: PourPlan, brewer: Brewer, cafe: Conditions) -> BedFit | None:
