@@ -19,6 +19,7 @@ LEFT, RIGHT, TOP, BOTTOM = 38, 8, 20, 28
 STEPS_S = (15, 30, 60, 120, 300, 600)
 MOST_TICKS = 6
 LABEL_APART = 13
+AIR = 1.03
 SAME_S = 0.5
 """Nobody can tell half a second on the clock of a scale."""
 
@@ -149,18 +150,37 @@ class Timeline:
 
 
 @dataclass(frozen=True)
-class _Scale:
+class TimeAxis:
+    """From first water to ``until_s``, the same in every drawing that stands under another."""
+
     until_s: float
-    until_g: float
 
     def x(self, at_s: float) -> float:
         return LEFT + (WIDTH - LEFT - RIGHT) * min(at_s, self.until_s) / self.until_s
+
+    def marks(self) -> list[Mark]:
+        step = next((s for s in STEPS_S if self.until_s / s <= MOST_TICKS), STEPS_S[-1])
+        return [Mark(coordinate(self.x(s)), clock(s)) for s in range(0, int(self.until_s) + 1, step)]
+
+
+@dataclass(frozen=True)
+class _Scale:
+    time: TimeAxis
+    until_g: float
+
+    def x(self, at_s: float) -> float:
+        return self.time.x(at_s)
 
     def y(self, at_g: float) -> float:
         return HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * max(at_g, 0) / self.until_g
 
 
-def draw(plan: PourPlan, beside: PourPlan | None = None) -> Timeline | None:
+def time_axis(plan: PourPlan, beside: PourPlan | None = None, ends_s: float = 0) -> TimeAxis:
+    """Long enough for ``plan``, for what stands ``beside`` it, and for a brew that ends at ``ends_s``."""
+    return TimeAxis(max(ends_s * AIR, *(_reach(one)[0] for one in (plan, beside) if one is not None)))
+
+
+def draw(plan: PourPlan, beside: PourPlan | None = None, axis: TimeAxis | None = None) -> Timeline | None:
     """The drawing of a plan; None while no pour has its start, weight and flow.
 
     It has the scale that ``beside`` needs too, so that two drawings next to one another can be compared by eye.
@@ -168,22 +188,22 @@ def draw(plan: PourPlan, beside: PourPlan | None = None) -> Timeline | None:
     drawn = list(_drawn(plan))
     if not drawn:
         return None
-    reaches = [_reach(one) for one in (plan, beside) if one is not None]
-    scale = _Scale(max(until_s for until_s, _g in reaches), max(until_g for _s, until_g in reaches))
+    until_g = max(_reach(one)[1] for one in (plan, beside) if one is not None)
+    scale = _Scale(axis or time_axis(plan, beside), until_g)
     last_s = max(d.end_s for d in drawn)
     brew_s = plan.brew_time_s
     tolerance_s = plan.brew_time_tolerance_s or 0
     after = [d.start_s for d in drawn[1:]] + [max(brew_s or last_s, last_s)]
     return Timeline(
         strokes=[_stroke(d, until, scale) for d, until in zip(drawn, after, strict=True)],
-        times=_times(scale),
+        times=scale.time.marks(),
         weights=_weights([*(d.to_g for d in drawn), *([plan.water_g] if plan.water_g else [])], scale),
-        water=_at(scale.y(plan.water_g)) if plan.water_g else "",
-        target=None if brew_s is None else Mark(_at(scale.x(brew_s)), clock(brew_s)),
-        target_from="" if brew_s is None else _at(scale.x(max(brew_s - tolerance_s, 0))),
+        water=coordinate(scale.y(plan.water_g)) if plan.water_g else "",
+        target=None if brew_s is None else Mark(coordinate(scale.x(brew_s)), clock(brew_s)),
+        target_from="" if brew_s is None else coordinate(scale.x(max(brew_s - tolerance_s, 0))),
         target_width=""
         if brew_s is None
-        else _at(scale.x(brew_s + tolerance_s) - scale.x(max(brew_s - tolerance_s, 0))),
+        else coordinate(scale.x(brew_s + tolerance_s) - scale.x(max(brew_s - tolerance_s, 0))),
         summary=_summary(drawn, brew_s),
     )
 
@@ -192,7 +212,7 @@ def _reach(plan: PourPlan) -> tuple[float, float]:
     """Up to when, and up to what weight, a drawing of the plan goes."""
     drawn = list(_drawn(plan))
     ends = [d.end_s for d in drawn] + [(plan.brew_time_s or 0) + (plan.brew_time_tolerance_s or 0), 30]
-    return max(ends) * 1.03, max([d.to_g for d in drawn] + [plan.water_g or 0, 1]) * 1.04
+    return max(ends) * AIR, max([d.to_g for d in drawn] + [plan.water_g or 0, 1]) * 1.04
 
 
 @dataclass(frozen=True)
@@ -222,19 +242,14 @@ def _stroke(drawn: _Drawn, until_s: float, scale: _Scale) -> Stroke:
     corners = ((x1, floor), (x1, y1), (x2, y2), (end, y2), (end, floor))
     return Stroke(
         number=drawn.number,
-        x1=_at(x1),
-        y1=_at(y1),
-        x2=_at(x2),
-        y2=_at(y2),
-        area=" ".join(f"{_at(x)},{_at(y)}" for x, y in corners),
-        waits_until=_at(end),
+        x1=coordinate(x1),
+        y1=coordinate(y1),
+        x2=coordinate(x2),
+        y2=coordinate(y2),
+        area=" ".join(f"{coordinate(x)},{coordinate(y)}" for x, y in corners),
+        waits_until=coordinate(end),
         problem=drawn.overlaps,
     )
-
-
-def _times(scale: _Scale) -> list[Mark]:
-    step = next((s for s in STEPS_S if scale.until_s / s <= MOST_TICKS), STEPS_S[-1])
-    return [Mark(_at(scale.x(s)), clock(s)) for s in range(0, int(scale.until_s) + 1, step)]
 
 
 def _weights(wanted: list[float], scale: _Scale) -> list[Mark]:
@@ -245,7 +260,7 @@ def _weights(wanted: list[float], scale: _Scale) -> list[Mark]:
         y = scale.y(weight)
         if all(abs(y - other) >= LABEL_APART for other in taken):
             taken.append(y)
-            marks.append(Mark(_at(y), _short(weight)))
+            marks.append(Mark(coordinate(y), _short(weight)))
     return marks
 
 
@@ -260,8 +275,8 @@ def _summary(drawn: list[_Drawn], brew_s: float | None) -> str:
     return "; ".join(told) + "."
 
 
-def _at(value: float) -> str:
-    """A coordinate."""
+def coordinate(value: float) -> str:
+    """As it is written into SVG."""
     return pointed(value, 1).removesuffix(".0")
 
 

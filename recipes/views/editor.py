@@ -14,10 +14,11 @@ from brewbar.crew.access import head_baristas
 from brewbar.web.forms import what_is_wrong
 from recipes import authoring
 from recipes.beside import beside, counted
+from recipes.foreseen import look_ahead
 from recipes.forms.draft import Draft, rearranged
 from recipes.models import RecipeVersion
 from recipes.starting import unlike_where_it_began
-from recipes.timeline import draw, plan_rows, totals
+from recipes.timeline import plan_rows, totals
 
 PAGE = "recipes/version_edit.html"
 
@@ -115,17 +116,22 @@ def _typed(request: Any, version: RecipeVersion, data: QueryDict | None = None) 
 def _shown(request: Any, version: RecipeVersion, draft: Draft, **more: Any) -> dict[str, Any]:
     """What the editor and each of its fragments are drawn from."""
     plan = draft.plan()
+    ahead = look_ahead(version, plan, request.member.cafe, draft.kettle(), draft.brewer())
     findings = (
         *authoring.findings_at(plan, draft.kettle(), request.member.cafe, draft.brewer()),
+        *ahead.seen.findings,
         *unlike_where_it_began(version, plan),
     )
     rows: list[dict[str, Any]] = [
         {
             "form": form,
             "row": row,
+            "stream": stream,
             "said": beside(findings, index, form.labels, f"{form.prefix}-", form.unread),
         }
-        for index, (form, row) in enumerate(zip(draft.pours, plan_rows(plan), strict=True))
+        for index, (form, row, stream) in enumerate(
+            zip(draft.pours, plan_rows(plan), ahead.words.pours, strict=True)
+        )
     ]
     said = beside(findings, "plan", draft.version.labels, unread=draft.version.unread)
     return {
@@ -136,7 +142,9 @@ def _shown(request: Any, version: RecipeVersion, draft: Draft, **more: Any) -> d
         "said": said,
         "counts": counted([*said, *(one for row in rows for one in row["said"])]),
         "totals": totals(plan),
-        "timeline": draw(plan),
+        "timeline": ahead.timeline,
+        "curves": ahead.curves,
+        "ahead": ahead.words,
         "unsaved": request.method == "POST",
         **more,
     }

@@ -14,6 +14,7 @@ from brewbar.crew.access import crew, head_baristas
 from brewbar.web.forms import render_form
 from recipes import authoring, catalogue, search
 from recipes.brewing.plan import Severity
+from recipes.foreseen import look_ahead
 from recipes.forms.finding import RecipeFilter
 from recipes.forms.recipes import NameForm, ReasonsForm
 from recipes.models import Recipe, RecipeVersion
@@ -60,7 +61,8 @@ def _recipe_page(request: Any, recipe: Recipe, form: ReasonsForm) -> HttpRespons
     }
     if newest:
         newest.recipe = recipe
-        context |= _drawn(newest)
+        plan = newest.plan()
+        context |= {"plan_rows": plan_rows(plan), "totals": totals(plan), "timeline": draw(plan)}
     return render_form(request, "recipes/recipe.html", context)
 
 
@@ -121,17 +123,23 @@ def recipe_rename(request: Any, pk: int) -> HttpResponse:
 @crew("GET")
 def version(request: Any, pk: int) -> HttpResponse:
     version = _version(request, pk)
-    context = _drawn(version)
-    plan = context["plan"]
+    plan = version.plan()
+    ahead = look_ahead(version, plan, request.member.cafe, version.kettle, version.brewer)
     findings = (
         *authoring.findings_at(plan, version.kettle, request.member.cafe, version.brewer),
+        *ahead.seen.findings,
         *unlike_where_it_began(version, plan),
     )
     return render(
         request,
         "recipes/version.html",
-        context
-        | {
+        {
+            "version": version,
+            "plan_rows": plan_rows(plan),
+            "totals": totals(plan),
+            "timeline": ahead.timeline,
+            "curves": ahead.curves,
+            "ahead": ahead.words,
             "warnings": [finding for finding in findings if finding.severity is Severity.WARNING],
             "blocks": authoring.what_blocks(version, findings),
             "live": [slot for slot in live_slots(request.member) if slot.version_id == version.pk],
@@ -171,14 +179,3 @@ def _version(request: Any, pk: int) -> RecipeVersion:
     )
     found: RecipeVersion = get_object_or_404(rows, pk=pk)
     return found
-
-
-def _drawn(version: RecipeVersion) -> dict[str, Any]:
-    plan = version.plan()
-    return {
-        "version": version,
-        "plan": plan,
-        "plan_rows": plan_rows(plan),
-        "totals": totals(plan),
-        "timeline": draw(plan),
-    }

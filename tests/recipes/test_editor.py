@@ -181,7 +181,8 @@ def test_a_preview_holds_the_computed_parts_and_no_field(desk):
         "sums",
         "starter",
         "counts",
-        *(f"pour-{key}-says" for key in (1, 2, 3)),
+        "moments",
+        *(f"pour-{key}-{part}" for key in (1, 2, 3) for part in ("says", "figures")),
     }
     assert re.findall(r"<(?:input|select|textarea)[^>]*>", html) == [
         '<input type="hidden" name="said" value="0-0-0">'
@@ -260,8 +261,8 @@ def test_a_kettle_of_another_cafe_stays_but_is_not_offered(desk):
 
 def test_queries_of_the_editor(desk, django_assert_num_queries):
     preview = reverse("recipes:version_preview", args=[desk.draft.pk])
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(12):
         desk.client.get(desk.at)
     for pours in (["1"], ["1", "2", "3"]):
-        with django_assert_num_queries(9):
+        with django_assert_num_queries(11):
             desk.send(at=preview, pour=pours)
