@@ -8,7 +8,7 @@ time for a grind and paper that nobody has brewed: `fit_conductance` takes it fr
 Darcy's law and the cake are in `bed`, with their sources.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import exp, inf, log
 
@@ -203,13 +203,15 @@ def fit_conductance(
     seen: list[float] = []
     at_least: list[float] = []
     left_out = 0
+    plans: dict[tuple[tuple[Inflow, ...], float], _Ends] = {}
     for brew in brews:
         last_s = brew.inflows[-1].ends_s if brew.inflows else inf
         if not last_s - SEEN_WITHIN_S <= brew.brew_time_s < LONGEST_S:
             left_out += 1
             continue
         ends_s = max(brew.brew_time_s, last_s + SEEN_WITHIN_S)
-        found = _conductance_that_ends(brew, ends_s, brewer, lost, air_C)
+        ends = plans.setdefault((brew.inflows, brew.dose_g), _Ends(brew, brewer, lost, air_C))
+        found = ends.conductance(ends_s)
         (seen if brew.brew_time_s > last_s + SEEN_WITHIN_S else at_least).append(log(found))
     if not seen:
         nothing = (None,) * 6
@@ -253,18 +255,32 @@ def forecast(
     return BrewTime(fast, best, slow)
 
 
-def _conductance_that_ends(
-    brew: ObservedBrew, ends_s: float, brewer: Brewer, heat: HeatAt, air_C: float
-) -> float:
-    """Found in 1/C, in which the end of a brew is nearly a straight line."""
+class _Ends:
+    """When the brews of one plan end, by their resistance 1/C, in which that is nearly a straight line.
 
-    def late(resistance: float) -> float:
-        end = drain(brew.inflows, brewer, brew.dose_g, Bed(1 / resistance), heat, air_C).ends_s
-        return (LONGEST_S if end is None else end) - ends_s
+    It keeps what it has solved, so that the next brew of the plan is sought between two that are known.
+    """
 
-    early = too_late = 1 / TYPICAL_CONDUCTANCE_M2_S
-    while late(early) > 0:
-        early /= 2
-    while late(too_late) < 0:
-        too_late *= 2
-    return 1 / crossing(late, early, too_late, near=0.02)
+    def __init__(self, brew: ObservedBrew, brewer: Brewer, heat: HeatAt, air_C: float) -> None:
+        self._brew, self._brewer, self._heat, self._air_C = brew, brewer, heat, air_C
+        self._known: dict[float, float] = {}
+
+    def conductance(self, ends_s: float) -> float:
+        """The one that ends the brew then."""
+        early = max(self._where(lambda end: end <= ends_s), default=1 / TYPICAL_CONDUCTANCE_M2_S)
+        while self._end_s(early) > ends_s:
+            early /= 2
+        late = min(self._where(lambda end: end >= ends_s), default=early)
+        while self._end_s(late) < ends_s:
+            late *= 2
+        return 1 / crossing(lambda resistance: self._end_s(resistance) - ends_s, early, late, near=0.02)
+
+    def _where(self, is_so: Callable[[float], bool]) -> Iterator[float]:
+        return (resistance for resistance, end in self._known.items() if is_so(end))
+
+    def _end_s(self, resistance: float) -> float:
+        if resistance not in self._known:
+            bed, brew = Bed(1 / resistance), self._brew
+            end = drain(brew.inflows, self._brewer, brew.dose_g, bed, self._heat, self._air_C).ends_s
+            self._known[resistance] = LONGEST_S if end is None else end
+        return self._known[resistance]
