@@ -14,6 +14,7 @@ from typing import Any, NamedTuple, Self, TypeGuard, TypeVar
 from brewbar.words import gettext as _
 
 _LONGEST_SHOWN = 40
+_SMALLEST = 1e-9  # what is divided by it can still be said
 
 Choice = TypeVar("Choice", bound=StrEnum)
 
@@ -50,7 +51,9 @@ class Number(NamedTuple):
         )
 
     def takes(self, found: object) -> TypeGuard[float]:
-        return isinstance(found, float) and isfinite(found) and self.low <= found <= self.high
+        if not isinstance(found, float) or not isfinite(found):
+            return False
+        return self.low <= found <= self.high and (found == 0 or abs(found) >= _SMALLEST)
 
 
 class Object(dict[str, Any]):

@@ -19,7 +19,7 @@ from recipes.brewing.stream import Basis, Heights
 
 WIDTH = 100
 OPEN = "–"
-_BASES = {Basis.ASSUMED: "assumed", Basis.ELSEWHERE: "not measured here", Basis.MEASURED: "measured"}
+_BASES = {Basis.ASSUMED: "assumed", Basis.ELSEWHERE: "widened", Basis.MEASURED: "measured"}
 
 Value = TypeVar("Value")
 
@@ -71,14 +71,15 @@ def _streams(pours: Sequence[tuple[int, PourForesight]]) -> Iterator[str]:
             str(number),
             degrees(pour.water_C, 1),
             f"{about_mm(pour.breakup_height_mm.low_mm)} to {about_mm(pour.breakup_height_mm.high_mm)} mm",
+            _BASES[pour.breakup_height_mm.basis],
             _suggested(pour.recommended_height_mm),
             _or_open(lambda column: f"{fixed(column[0], 0)} to {fixed(column[1], 0)} mm", pour.column_mm),
             _or_open(lambda energy: f"{fixed(energy, 0)} mJ", pour.energy_mJ),
-            f"{_or_open(str, pour.state)}; breakup height {_BASES[pour.breakup_height_mm.basis]}",
+            _or_open(str, pour.state),
         )
         for number, pour in pours
     ]
-    heads = ("pour", "water", "breaks above", "try", "column", "at the bed", "the stream")
+    heads = ("pour", "water", "breaks above", "which is", "try", "column", "at the bed", "stream")
     return _table("What the streams do", heads, rows)
 
 
@@ -108,6 +109,11 @@ def _details(pours: Sequence[tuple[int, PourForesight]]) -> Iterator[str]:
 
 
 def _sentences(file: PlanFile, seen: Foresight) -> Iterator[str]:
+    if any(pour and not pour.breakup_height_mm.measured for pour in seen.pours):
+        yield from _wrapped(
+            "Where a stream breaks is assumed of a kettle that was not measured, and widened where it was measured in "
+            "other streams only."
+        )
     if not seen.complete:
         if file.plan.pours:
             yield "Not followed to its end: a number is open, or does not fit the others."
@@ -117,8 +123,8 @@ def _sentences(file: PlanFile, seen: Foresight) -> Iterator[str]:
         yield f"The last pour ends at {clock(seen.poured_out_s)}. The tallest column is {tallest} mm."
     if seen.energy_mJ is None:
         yield from _wrapped(
-            "No energy is told for a stream that is broken, drips, runs down the wall or is raised and lowered, nor "
-            "without a spout height: nobody knows one."
+            "No energy in all: none is told of a stream that has probably broken, drips, runs down the wall or is "
+            "raised and lowered, nor without a spout height."
         )
     else:
         yield f"In all, {fixed(seen.energy_mJ, 0)} mJ reach the bed{_split(seen, seen.energy_mJ)}."
