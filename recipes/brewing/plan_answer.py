@@ -31,8 +31,10 @@ def answer(file: PlanFile) -> dict[str, Any]:
         "momentum_mN_s": seen.momentum_mN_s,
         "poured_out_s": seen.poured_out_s,
         "tallest_column_mm": seen.tallest_mm,
-        "outflow_temperature_C": _low_best_high(mean and (mean.low, mean.best, mean.high)),
-        "brew_time_s": _low_best_high(brew_time and (brew_time.low_s, brew_time.best_s, brew_time.high_s)),
+        "outflow_temperature_C": _low_best_high((mean.low, mean.best, mean.high) if mean else None),
+        "brew_time_s": _low_best_high(
+            (brew_time.low_s, brew_time.best_s, brew_time.high_s) if brew_time else None
+        ),
         "conductance": _bed(file.bed),
         "brews_needed": seen.brews_needed,
     }
