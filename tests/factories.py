@@ -20,6 +20,7 @@ from calibration.models import Drop, Reading, Refractometer
 from recipes.models import (
     BarEvent,
     Board,
+    BreakupPoint,
     Brewer,
     BrewWater,
     CardCode,
@@ -184,6 +185,14 @@ def match(one: Grinder, setting: str, other: Grinder, other_setting: str, **fiel
     return GrinderMatch.objects.create(
         cafe=one.cafe, grinder=one, setting=setting, other=other, other_setting=other_setting, **fields
     )
+
+
+def breakup_point(kettle: Kettle, flow_g_s: Any, height_mm: int, **fields: Any) -> BreakupPoint:
+    """A raising of the kettle with cold water, three days ago, at which its stream broke unless said otherwise."""
+    fields.setdefault("measured_at", timezone.now() - timedelta(days=3))
+    fields.setdefault("measured_by", fields.pop("by", None) or person(Role.HEAD, kettle.cafe))
+    fields.setdefault("temperature_C", 18)
+    return BreakupPoint.objects.create(kettle=kettle, flow_g_s=flow_g_s, height_mm=height_mm, **fields)
 
 
 def refractometer(cafe: Cafe, **fields: Any) -> Refractometer:

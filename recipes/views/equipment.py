@@ -16,9 +16,10 @@ from django.utils.translation import gettext as _
 from brewbar.crew.access import Member, crew, head_baristas
 from brewbar.crew.models import Cafe
 from brewbar.web.forms import render_form
-from recipes import catalogue, happenings, matches
+from recipes import catalogue, happenings, matches, measuring
+from recipes.brewing import kettle_words
 from recipes.forms.equipment import KINDS, Column, Kind
-from recipes.models import BarEvent, Coffee, Grinder, GrinderMatch, InstrumentReach, Slot
+from recipes.models import BarEvent, Coffee, Grinder, GrinderMatch, InstrumentReach, Kettle, Slot
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,8 @@ class Row:
     """What happened to it last."""
     key: str
     """What the page of events calls it."""
+    points: int
+    """Of a kettle, how many measurements of its stream stand."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +59,10 @@ def equipment(request: Any) -> HttpResponse:
         Slot.objects.for_member(member).live().select_related("version", "setting", "card__station__cafe")
     )
     last, instruments = happenings.last_events(member), list(InstrumentReach.objects.for_member(member))
-    rows = {kind: [_row(kind, row, live, last, member) for row in kind.rows(member)] for kind in KINDS}
+    points = measuring.counted(member)
+    rows = {
+        kind: [_row(kind, row, live, last, points, member) for row in kind.rows(member)] for kind in KINDS
+    }
     shared = [_section(kind, rows[kind]) for kind in KINDS if kind.is_company_wide]
     places = [Place(None, shared, [])]
     for cafe in Cafe.objects.for_member(member):
@@ -129,6 +135,10 @@ def _write(request: Any, kind: Kind, row: Any) -> HttpResponse:
     if row.pk and kind.model is Grinder:
         found = matches.found_in(GrinderMatch.objects.for_member(request.member))
         context["matches"] = found.filter(Q(grinder=row) | Q(other=row), taken_back_at=None)
+    if row.pk and kind.model is Kettle:
+        # As it is kept, whatever was typed into the form.
+        kept = measuring.with_points(kind.rows(request.member)).get(pk=row.pk)
+        context["said"] = kettle_words.say(measuring.known(kept))
     return render_form(request, "recipes/equipment_thing.html", context)
 
 
@@ -136,10 +146,18 @@ def _address(kind: Kind) -> str:
     return f"{reverse('recipes:equipment')}#{kind.key}s"
 
 
-def _row(kind: Kind, row: Any, live: list[Slot], last: dict[str, BarEvent], member: Member) -> Row:
+def _row(
+    kind: Kind,
+    row: Any,
+    live: list[Slot],
+    last: dict[str, BarEvent],
+    points: dict[int, int],
+    member: Member,
+) -> Row:
     cells = [(column, column.text(row)) for column in kind.columns]
     key = happenings.key_of(row)
-    return Row(row, cells, _where(kind, row, live, member), last.get(key), key)
+    measured = points.get(row.pk, 0) if kind.model is Kettle else 0
+    return Row(row, cells, _where(kind, row, live, member), last.get(key), key, measured)
 
 
 def _section(kind: Kind, rows: list[Row]) -> Section:

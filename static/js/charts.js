@@ -35,7 +35,7 @@ async function draw(canvas) {
     canvas.dataset.drawn = "yes";
   } catch {
     // The table under the chart has the same numbers.
-    canvas.closest(".chart").querySelector("details").open = true;
+    canvas.closest(".chart").querySelector("details")?.setAttribute("open", "");
     canvas.remove();
   }
 }

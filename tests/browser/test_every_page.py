@@ -24,6 +24,7 @@ def pages(world: World) -> dict[str, list[str]]:
         reverse("recipes:recipe", args=[rows["recipe"].pk]),
         reverse("recipes:version", args=[rows["version"].pk]),
         reverse("recipes:compare"),
+        reverse("recipes:rules"),
         f"{reverse('recipes:compare')}?a={rows['version'].pk}&b={rows['draft'].pk}",
     ]
     entry = [
@@ -61,6 +62,7 @@ def pages(world: World) -> dict[str, list[str]]:
             *charts,
             reverse("calibration:mine"),
             reverse("recipes:equipment"),
+            reverse("recipes:kettle_measure", args=[rows["kettle"].pk]),
             reverse("recipes:events"),
             reverse("crew:password"),
             reverse("crew:account"),
@@ -101,6 +103,7 @@ def pages(world: World) -> dict[str, list[str]]:
             reverse("recipes:equipment"),
             reverse("recipes:kettle_new"),
             reverse("recipes:kettle", args=[rows["kettle"].pk]),
+            reverse("recipes:kettle_measure", args=[rows["kettle"].pk]),
             reverse("recipes:grinder", args=[rows["grinder"].pk]),
             reverse("recipes:water", args=[rows["water"].pk]),
             reverse("recipes:events"),
