@@ -23,6 +23,8 @@ class Said:
     field: str = ""
     id: str = ""
     count: int = 1
+    rule: str = ""
+    """Of the trade, where it speaks for one."""
 
 
 @dataclass(frozen=True)
@@ -82,6 +84,7 @@ def beside(
                 finding.mend,
                 finding.field or "",
                 f"{prefix}{finding.field}-finding" if first else "",
+                rule=finding.rule or "",
             )
         )
         seen.add(finding.field or "")

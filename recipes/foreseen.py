@@ -117,7 +117,7 @@ def in_words(seen: Foresight, bed: str) -> Words:
             None if ahead is None else _pour(number, pour, ahead, most, total)
             for number, (pour, ahead) in enumerate(pairs, start=1)
         ],
-        energy="" if total is None else _millijoules(total),
+        energy="" if total is None else millijoules(total),
         tallest="" if seen.tallest_mm is None else trimmed(seen.tallest_mm, 0),
         mean="" if seen.mean_C is None else band_of_degrees(seen.mean_C),
         ends=_best(seen.brew_time),
@@ -217,7 +217,7 @@ def _details(ahead: PourForesight) -> Iterator[Fact]:
     yield Fact(_("Weber number"), fixed(ahead.weber, 1))
     yield Fact(_("Ohnesorge number"), fixed(ahead.ohnesorge, 5))
     if ahead.energy_mJ is not None:
-        yield Fact(_("Energy at the bed"), _("%(size)s mJ") % {"size": _millijoules(ahead.energy_mJ)})
+        yield Fact(_("Energy at the bed"), _("%(size)s mJ") % {"size": millijoules(ahead.energy_mJ)})
     if ahead.momentum_mN_s is not None:
         yield Fact(_("Momentum"), _("%(size)s mN·s") % {"size": trimmed(ahead.momentum_mN_s, 0)})
 
@@ -234,7 +234,7 @@ def _from_to(before: float, after: float) -> str:
     return _("%(before)s to %(after)s mm") % {"before": trimmed(before, 0), "after": trimmed(after, 0)}
 
 
-def _millijoules(energy_mJ: float) -> str:
+def millijoules(energy_mJ: float) -> str:
     """To two figures: the models carry no more."""
     return trimmed(round(energy_mJ, -1) if energy_mJ >= 100 else energy_mJ, 0)
 

@@ -63,6 +63,23 @@ RULES: dict[str, str] = {
     ),
 }
 
+# What the models of this package say of a rule: see stream, slurry and foresight, which name their sources
+PHYSICS: dict[str, str] = {
+    "R3": gettext_noop(
+        "Physics agrees on the mean of what runs out, by a few degrees; at the end of the brew the slurry is about "
+        "as warm either way."
+    ),
+    "R4": gettext_noop("Physics agrees: a stream loses speed in the water that it falls into."),
+    "R5": gettext_noop(
+        "Physics agrees as far as the stream stays whole; of a broken one no energy is reckoned."
+    ),
+    "R6": gettext_noop(
+        "Physics says otherwise of the heat: hot water pulls itself together less, so its stream would break "
+        "slightly later. Turbulence could turn that round. No measurement of a hot kettle is known, so measure yours "
+        "at brewing temperature."
+    ),
+}
+
 RULE_OF_FINDING: dict[str, str] = {
     "stirred-often": "R1",
     "many-pours": "R3",

@@ -9,11 +9,12 @@ from django.shortcuts import render
 
 from brewbar.crew.access import crew
 from recipes.authoring import findings_at
+from recipes.expecting import expecting
+from recipes.foreseen import look_ahead
 from recipes.forms.finding import CompareForm
 from recipes.models import RecipeVersion
 from recipes.side_by_side import only_differing, versions_beside
 from recipes.starting import unlike_where_it_began
-from recipes.timeline import draw
 
 
 @crew("GET")
@@ -25,11 +26,13 @@ def compare(request: Any) -> HttpResponse:
     a, b = (_whole(request, form.cleaned_data[name].pk) for name in ("a", "b"))
     beside = versions_beside(a, b)
     sides = [_side(request, version, other) for version, other in ((a, b), (b, a))]
+    left, right = (side["ahead"].seen for side in sides)
     context = {
         "form": form,
         "beside": only_differing(beside) if form.cleaned_data["only"] else beside,
         "sides": sides,
         "same": a == b,
+        "expecting": expecting(left, right),
     }
     return render(request, "recipes/compare.html", context)
 
@@ -43,12 +46,14 @@ def _whole(request: Any, pk: int) -> RecipeVersion:
 
 
 def _side(request: Any, version: RecipeVersion, other: RecipeVersion) -> dict[str, Any]:
-    plan = version.plan()
+    plan, cafe = version.plan(), request.member.cafe
+    ahead = look_ahead(version, plan, cafe, version.kettle, version.brewer, beside=other.plan())
     return {
         "version": version,
-        "timeline": draw(plan, beside=other.plan()),
+        "ahead": ahead,
         "said": [
-            *findings_at(plan, version.kettle, request.member.cafe, version.brewer),
+            *findings_at(plan, version.kettle, cafe, version.brewer),
+            *ahead.seen.findings,
             *unlike_where_it_began(version, plan),
         ],
     }

@@ -134,7 +134,7 @@ def test_a_version_leads_to_what_it_is_based_on_and_a_recipe_to_its_last_two(cli
 
 def test_queries_do_not_grow_with_versions(cafe, client, a, b, django_assert_max_num_queries):
     def ask():
-        with django_assert_max_num_queries(14):
+        with django_assert_max_num_queries(18):
             client.get(COMPARE, {"a": a.pk, "b": b.pk})
 
     ask()
