@@ -23,6 +23,7 @@ from calibration.scenario import Scenario, rows
 from recipes.models import (
     BarEvent,
     Board,
+    BreakupPoint,
     Brewer,
     BrewWater,
     CardCode,
@@ -140,6 +141,8 @@ class _Loading:
         self._make(BrewWater, scenario.waters)
         self._make(BarEvent, [event for event in scenario.events if event.noted_at <= self.now])
         self._make(GrinderMatch, [match for match in scenario.matches if match.found_at <= self.now])
+        measured = [point for point in scenario.breakup_points if point.measured_at <= self.now]
+        self._make(BreakupPoint, measured)
         for event in self.made[BarEvent].values():
             if event.brew_water:
                 event.brew_water.in_use_since = event.happened_at

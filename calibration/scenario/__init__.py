@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from . import bar, boards, cast, coffees, recipes
+from . import bar, boards, cast, coffees, kettles, recipes
 from .brews import ASKED_TWICE, TODAY, Log, Story, attendance, brew_everything
 from .calendar import Calendar
 from .rows import Reading, Scenario
@@ -48,6 +48,7 @@ def build(today: date, rng: np.random.Generator) -> Scenario:
         waters=bar.waters(calendar),
         events=bar.events(calendar),
         matches=bar.matches(calendar),
+        breakup_points=kettles.breakup_points(calendar),
         checks=bar.checks(calendar, story.gain_error),
         recipes=recipes.RECIPES,
         versions=tuple(story.versions.values()),
@@ -104,6 +105,7 @@ def _truth(story: Story, log: Log, readings: list[Reading]) -> Truth:
         batch_step=story.batch_step,
         ageing=coffees.AGEING,
         gain_error=story.gain_error,
+        stream_n=kettles.SMOOTHNESS,
         mishaps=tuple(log.mishaps),
         level_tds=story.level_tds,
         brew_tds={key: log.brew_tds[brew] for key, brew in brew_of.items()},

@@ -172,6 +172,22 @@ class GrinderMatch:
 
 
 @dataclass(frozen=True)
+class BreakupPoint:
+    key: str
+    kettle: str
+    flow_g_s: float
+    temperature_C: float
+    height_mm: int
+    broke: bool
+    """False where the stream was still whole at this height."""
+    note: str
+    measured_at: datetime
+    measured_by: str
+    taken_back_at: datetime | None = None
+    taken_back_by: str | None = None
+
+
+@dataclass(frozen=True)
 class InstrumentCheck:
     key: str
     refractometer: str
@@ -326,6 +342,7 @@ class Scenario:
     waters: tuple[BrewWater, ...]
     events: tuple[BarEvent, ...]
     matches: tuple[GrinderMatch, ...]
+    breakup_points: tuple[BreakupPoint, ...]
     checks: tuple[InstrumentCheck, ...]
     recipes: tuple[Recipe, ...]
     versions: tuple[RecipeVersion, ...]

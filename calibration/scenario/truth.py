@@ -110,6 +110,8 @@ class Truth:
     batch_step: BatchStep
     ageing: Ageing
     gain_error: GainError
+    stream_n: Mapping[str, float]
+    """Kettle key -> how smoothly water leaves its spout: the N of recipes.brewing.stream."""
     mishaps: tuple[Mishap, ...]
     level_tds: Mapping[str, float]
     """Version key -> the strength that version settles at."""
