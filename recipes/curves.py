@@ -157,22 +157,24 @@ def _moments(seen: Foresight, at_s: Sequence[int]) -> list[Moment]:
     curves = seen.curves
     if curves is None:
         return []
-    wanted: dict[int, str] = {}
+    wanted: dict[int, tuple[str, str]] = {}
+    """Of the first whole second at which it is so: the clock, and what."""
     for number, (pour, ahead) in enumerate(zip(seen.plan.pours, seen.pours, strict=True), start=1):
         if pour.starts_at_s is None or ahead is None or ahead.ends_at_s is None:
             break
-        wanted.setdefault(round(pour.starts_at_s), _("pour %(number)d begins") % {"number": number})
-        wanted[round(ahead.ends_at_s)] = _("pour %(number)d ends") % {"number": number}
+        begins, ends = _("pour %(number)d begins"), _("pour %(number)d ends")
+        wanted.setdefault(ceil(pour.starts_at_s), (clock(pour.starts_at_s), begins % {"number": number}))
+        wanted[ceil(ahead.ends_at_s)] = (clock(ahead.ends_at_s), ends % {"number": number})
     if seen.brew_time is not None:
-        wanted[at_s[-1]] = _("the bed shows")
+        wanted[at_s[-1]] = (clock(at_s[-1]), _("the bed shows"))
     rows = []
-    for at, what in sorted(wanted.items()):
+    for at, (shown, what) in sorted(wanted.items()):
         if at > at_s[-1]:
             break
         low, high = curves.slurry_low_C[at], curves.slurry_high_C[at]
         rows.append(
             Moment(
-                at=clock(at),
+                at=shown,
                 what=what,
                 poured=trimmed(curves.poured_g[at], 0),
                 column=trimmed(curves.column_mm[at], 0),

@@ -80,6 +80,8 @@ class Ahead:
     words: Words
     curves: Curves | None
     timeline: Timeline | None
+    unmeasured: Kettle | None
+    """The kettle, if its measurements do not reach every pour."""
 
 
 def look_ahead(
@@ -103,7 +105,15 @@ def look_ahead(
     )
     ends_s = seen.brew_time.best_s if seen.brew_time else None
     axis = time_axis(plan, beside, ends_s or 0)
-    return Ahead(seen, in_words(seen, known.words), draw_curves(seen, axis), draw(plan, beside, axis))
+    return Ahead(
+        seen=seen,
+        words=in_words(seen, known.words),
+        curves=draw_curves(seen, axis),
+        timeline=draw(plan, beside, axis),
+        unmeasured=None
+        if all(pour is None or pour.breakup_height_mm.measured for pour in seen.pours)
+        else kettle,
+    )
 
 
 def in_words(seen: Foresight, bed: str) -> Words:
@@ -162,9 +172,9 @@ def _pour(number: int, pour: Pour, ahead: PourForesight, most_mJ: float, total_m
 
 def _basis(basis: Basis) -> str:
     return {
-        Basis.MEASURED: _("as measured with this kettle"),
-        Basis.ELSEWHERE: _("this kettle is measured, but not at such a flow and temperature"),
-        Basis.ASSUMED: _("as of any hand-held kettle: not measured"),
+        Basis.MEASURED: _("measured"),
+        Basis.ELSEWHERE: _("not measured at such a flow and temperature"),
+        Basis.ASSUMED: _("as of any hand-held kettle"),
     }[basis]
 
 

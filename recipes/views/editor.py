@@ -145,6 +145,7 @@ def _shown(request: Any, version: RecipeVersion, draft: Draft, **more: Any) -> d
         "timeline": ahead.timeline,
         "curves": ahead.curves,
         "ahead": ahead.words,
+        "unmeasured": ahead.unmeasured,
         "unsaved": request.method == "POST",
         **more,
     }

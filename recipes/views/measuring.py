@@ -40,10 +40,10 @@ def point_new(request: Any, pk: int) -> HttpResponse:
         except NotDone as reason:
             form.add_error(None, str(reason))
         else:
-            messages.success(request, _("Kept: %(point)s.") % {"point": measuring.in_words(point)})
+            messages.success(request, _kept(_kettle(request, pk), point))
             for doubt in measuring.doubts(point):
                 messages.warning(request, doubt)
-            return redirect(f"{reverse('recipes:kettle_measure', args=[pk])}#known")
+            return redirect("recipes:kettle_measure", pk)
     return _page(request, kettle, form)
 
 
@@ -71,6 +71,12 @@ def _kettle(request: Any, pk: int) -> Kettle:
         measuring.with_points(Kettle.objects.for_member(request.member)), pk=pk
     )
     return kettle
+
+
+def _kept(kettle: Kettle, point: BreakupPoint) -> str:
+    """The point, and what is known now."""
+    known = kettle_words.say(measuring.known(kettle))[0]
+    return _("Kept: %(point)s. %(known)s") % {"point": measuring.in_words(point), "known": known}
 
 
 def _page(request: Any, kettle: Kettle, form: PointForm) -> HttpResponse:

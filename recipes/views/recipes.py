@@ -140,6 +140,7 @@ def version(request: Any, pk: int) -> HttpResponse:
             "timeline": ahead.timeline,
             "curves": ahead.curves,
             "ahead": ahead.words,
+            "unmeasured": ahead.unmeasured,
             "warnings": [finding for finding in findings if finding.severity is Severity.WARNING],
             "blocks": authoring.what_blocks(version, findings),
             "live": [slot for slot in live_slots(request.member) if slot.version_id == version.pk],

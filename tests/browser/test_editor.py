@@ -163,3 +163,41 @@ def test_every_width_shows_it_all(desk, open_page, axe, width):
     )
     assert small == 0
     axe(page)
+
+
+def test_what_the_stream_does_follows_the_typing_and_what_is_unfolded_stays_so(desk, wide_page):
+    desk(wide_page)
+    says = wide_page.locator("#pour-2-says")
+    expect(says).to_contain_text("The stream breaks above about")
+    wide_page.get_by_text("Figures of pour 2").click()
+    figures = wide_page.locator("#pour-2-figures")
+    expect(figures).to_contain_text("Reynolds number")
+    before = figures.inner_text()
+    wide_page.get_by_text("The curves as a table").click()
+    flow = wide_page.get_by_role("group", name="Pour 2").get_by_label("Flow")
+    flow.fill("7")
+    expect(figures).not_to_have_text(before)
+    expect(figures).to_be_visible()
+    expect(figures).to_contain_text("turbulent")
+    expect(wide_page.locator("#moments table")).to_be_visible()
+    expect(flow).to_be_focused()
+    wide_page.get_by_role("group", name="Pour 2").get_by_label("Pattern").select_option("wall")
+    expect(says).to_contain_text("none claimed: it runs down the paper")
+
+
+def test_curves_stand_on_the_axis_of_the_drawing(desk, wide_page):
+    """A line of the same time has the same place in all of them."""
+    desk(wide_page)
+    drawings = wide_page.locator("#sums svg.timeline")
+    expect(drawings).to_have_count(3)
+    ticks = [
+        [
+            round(float(x))
+            for x in drawing.locator("line.timeline-axis").evaluate_all(
+                "all => all.map(one => one.getBoundingClientRect().x)"
+            )
+        ]
+        for drawing in drawings.all()
+    ]
+    assert ticks[0] == ticks[1] == ticks[2]
+    assert len(ticks[0]) > 2
