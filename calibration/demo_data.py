@@ -23,7 +23,7 @@ from brewbar.crew.models import (
     User,
 )
 from calibration import loading, scenario
-from calibration.models import Drop, InstrumentCheck, Reading, Refractometer
+from calibration.models import BandChoice, Drop, InstrumentCheck, Reading, Refractometer
 from recipes.models import (
     BarEvent,
     BedFit,
@@ -67,6 +67,7 @@ TABLES: tuple[tuple[type[models.Model], str], ...] = (
     (Change, "company"),
     (OneTimeLink, "company"),
     (Tablet, "station__cafe__company"),
+    (BandChoice, "company"),
     (Drop, "reading__company"),
     (Reading, "company"),
     (InstrumentCheck, "refractometer__cafe__company"),

@@ -6,7 +6,7 @@ Rows become plain numbers once, here; figures, tables and CSV are drawn from the
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -137,24 +137,7 @@ def recipes_of(cafe: Cafe) -> QuerySet[Recipe]:
 
 def look(member: Member, asked: Asked) -> Seen:
     """The brews that ``asked`` is about, as much of them as ``member`` may see. Three queries, whatever the span."""
-    everything = list(
-        Reading.objects.for_member(member)
-        .filter(
-            cafe=asked.cafe,
-            kind=asked.kind,
-            version__recipe=asked.recipe,
-            business_day__range=(asked.first, asked.last),
-        )
-        .select_related("version", "barista", "correction", "refractometer")
-        .order_by("business_day", "brewed_at", "pk")
-    )
-    reasons = [_left_out(reading, asked.measure) for reading in everything]
-    counted = [reading for reading, reason in zip(everything, reasons, strict=True) if not reason]
-    # What others had voided or brewed again is no barista's business.
-    mine = [not member.is_barista or reading.barista_id == member.user.pk for reading in everything]
-    left_out = tuple(
-        sorted(Counter(why for why, own in zip(reasons, mine, strict=True) if why and own).items())
-    )
+    counted, left_out = gather(member, asked, lambda reading: why_left_out(reading, asked.measure))
     brews = [_brew(reading, member, asked.measure) for reading in counted]
     crowd = len({reading.barista_id for reading in counted})
     targets = tuple(_targets(counted, asked.measure))
@@ -175,6 +158,34 @@ def look(member: Member, asked: Asked) -> Seen:
     )
 
 
+def gather(
+    member: Member, asked: Asked, why_not: Callable[[Reading], str]
+) -> tuple[list[Reading], tuple[tuple[str, int], ...]]:
+    """The readings that count for ``asked``, oldest first, and how many others there are by what ``why_not`` says.
+
+    Of the others only those that are ``member``'s business: what their crew had voided or brewed again is no
+    barista's.
+    """
+    everything = list(
+        Reading.objects.for_member(member)
+        .filter(
+            cafe=asked.cafe,
+            kind=asked.kind,
+            version__recipe=asked.recipe,
+            business_day__range=(asked.first, asked.last),
+        )
+        .select_related("version", "barista", "correction", "refractometer")
+        .order_by("business_day", "brewed_at", "pk")
+    )
+    reasons = [(reading, why_not(reading)) for reading in everything]
+    told = Counter(
+        why
+        for reading, why in reasons
+        if why and (not member.is_barista or reading.barista_id == member.user.pk)
+    )
+    return [reading for reading, why in reasons if not why], tuple(sorted(told.items()))
+
+
 def value_of(reading: Reading, measure: Measure) -> float:
     """The reading's value of ``measure``: % TDS, % yield or seconds."""
     if measure.key == "tds":
@@ -182,7 +193,7 @@ def value_of(reading: Reading, measure: Measure) -> float:
     return float(reading.ey if measure.key == "ey" else reading.brew_time_s)
 
 
-def _left_out(reading: Reading, measure: Measure) -> str:
+def why_left_out(reading: Reading, measure: Measure) -> str:
     """Why a reading is not counted; "" when it is."""
     if reading.is_voided:
         return _("voided")

@@ -18,7 +18,7 @@ from django.db import models, transaction
 from brewbar.crew.models import Cafe, Company, Membership, Role, Station, User
 from calibration import checking, instruments, recording
 from calibration.entry import Entry
-from calibration.models import Drop, InstrumentCheck, Reading, Refractometer
+from calibration.models import BandChoice, Drop, InstrumentCheck, Reading, Refractometer
 from calibration.scenario import Scenario, rows
 from recipes.models import (
     BarEvent,
@@ -63,6 +63,7 @@ class _Loading:
         self.company = Company.objects.create(
             name=scenario.company, is_invented=True, invented_on=scenario.today
         )
+        BandChoice.objects.create(company=self.company, key=scenario.published_band)
         self._crew()
         self._things()
         self._recipes()

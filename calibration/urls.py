@@ -1,6 +1,6 @@
 from django.urls import path
 
-from calibration.views import charts, entry, instruments, readings, shift
+from calibration.views import band, charts, entry, instruments, readings, shift, strength
 
 app_name = "calibration"
 urlpatterns = [
@@ -20,4 +20,8 @@ urlpatterns = [
     path("charts/", charts.charts, name="charts"),
     path("charts/figure.json", charts.figure, name="figure"),
     path("charts/table.csv", charts.chart_csv, name="chart_csv"),
+    path("charts/strength/", strength.strength, name="strength"),
+    path("charts/strength/figure.json", strength.strength_figure, name="strength_figure"),
+    path("charts/strength/table.csv", strength.strength_csv, name="strength_csv"),
+    path("charts/band/", band.band, name="band"),
 ]

@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
@@ -84,6 +85,16 @@ class ChartFilter(forms.Form):
         data = self.cleaned_data
         measure = drift.MEASURES[data["measure"]]
         return drift.Asked(data["cafe"], data["recipe"], measure, data["kind"], data["first"], data["last"])
+
+    def tabs(self, current: str) -> list[tuple[Any, str, bool]]:
+        """(label, address, whether it is ``current``) of each chart of what a valid form asks for."""
+        charts = reverse("calibration:charts")
+        tabs = [
+            (measure.label, f"{charts}?{self.address(measure=key)}", key == current)
+            for key, measure in drift.MEASURES.items()
+        ]
+        strength = f"{reverse('calibration:strength')}?{self.address()}"
+        return [*tabs, (_("Strength and yield"), strength, current == "strength")]
 
     def address(self, **change: Any) -> str:
         """The query that asks for the same again, with what is changed."""

@@ -32,6 +32,7 @@ def build(today: date, rng: np.random.Generator) -> Scenario:
     return Scenario(
         notice=cast.NOTICE,
         company=cast.COMPANY,
+        published_band=cast.PUBLISHED_BAND,
         today=today,
         first_day=calendar.day(0),
         cafes=cast.CAFES,

@@ -20,6 +20,8 @@ from .rows import (
 
 NOTICE = "An invented scenario: no such company, café, person, coffee or piece of equipment exists."
 COMPANY = "Larkspindle (invented)"
+PUBLISHED_BAND = "scaa-2015"
+"""A choice of the invented company: brewbar itself prefers none."""
 
 CAFES = (
     Cafe("netloft", "Netloft Quay", "Europe/London", 6, 4),

@@ -326,6 +326,8 @@ class Scenario:
 
     notice: str
     company: str
+    published_band: str
+    """Its key in recipes.brewing.bands."""
     today: date
     first_day: date
     cafes: tuple[Cafe, ...]

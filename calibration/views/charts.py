@@ -28,13 +28,12 @@ def _filter(request: Any) -> ChartFilter:
 @crew("GET")
 def charts(request: Any) -> HttpResponse:
     form = _filter(request)
-    context: dict[str, Any] = {"form": form, "measures": drift.MEASURES.values()}
+    context: dict[str, Any] = {"form": form}
     if form.has_recipes and form.is_valid():
         seen = drift.look(request.member, form.asked())
-        tabs = [
-            (m, form.address(measure=m.key), m.key == seen.asked.measure.key) for m in drift.MEASURES.values()
-        ]
+        tabs = form.tabs(seen.asked.measure.key)
         context |= {"seen": seen, "title": drift.sentence(seen), "address": form.address(), "tabs": tabs}
+        context["draws"] = seen.overall is not None
     refused = form.has_recipes and not form.is_valid()
     return render(request, "calibration/charts.html", context, status=422 if refused else 200)
 
