@@ -12,11 +12,13 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from brewbar.units import degrees, style, trimmed
-from recipes.brewing.kettle_curve import Curve, Known, Stretch
+from recipes.brewing.kettle_curve import Curve, Group, Known, Stretch
 from recipes.brewing.kettle_words import BASIS
-from recipes.brewing.stream import Basis, Observation
+from recipes.brewing.stream import Basis
 
 BLUE, VERMILION, GREEN = "#0072B2", "#D55E00", "#009E73"
+HOT = (VERMILION, "solid")
+OTHERS = ((BLUE, "dash"), (GREEN, "dashdot"))
 BAND_OPACITY = 0.22
 AIR = 1.06
 """How far an axis goes on beyond the outermost value."""
@@ -26,10 +28,9 @@ Figure = dict[str, Any]
 
 def breakup(known: Known) -> Figure:
     """Where a kettle's stream breaks, over its flows: points, the curve and band at each temperature."""
-    data: list[Figure] = []
-    for curve, look in zip(known.curves, _looks(), strict=False):
-        data += [trace for stretch in curve.stretches for trace in _stretch(curve, stretch, look)]
-    data += [trace for broke in (True, False) for trace in _points(known, broke)]
+    looks = _looks(known)
+    data = [trace for curve in known.curves for trace in _curve(curve, looks[curve.temperature_C])]
+    data += [trace for group in known.groups for trace in _points(group, looks[group.temperature_C][0])]
     flows = [flow for stretch in known.brewing.stretches for flow in stretch.flows_g_s]
     return {
         "data": data,
@@ -48,12 +49,18 @@ def breakup(known: Known) -> Figure:
     }
 
 
-def _looks() -> Iterator[tuple[str, str]]:
-    """(colour, dash) of the curve at brewing temperature, and of those at others."""
-    yield VERMILION, "solid"
-    yield BLUE, "dash"
-    while True:
-        yield GREEN, "dashdot"
+def _looks(known: Known) -> dict[float, tuple[str, str]]:
+    """(colour, dash) of each temperature: at the brewing temperature, and of the others, coldest first."""
+    looks = {known.brewing.temperature_C: HOT}
+    others = iter(OTHERS)
+    for group in known.groups:
+        looks[group.temperature_C] = HOT if group.is_hot else next(others, OTHERS[-1])
+    return looks
+
+
+def _curve(curve: Curve, look: tuple[str, str]) -> Iterator[Figure]:
+    for stretch in curve.stretches:
+        yield from _stretch(curve, stretch, look)
 
 
 def _stretch(curve: Curve, stretch: Stretch, look: tuple[str, str]) -> Iterator[Figure]:
@@ -88,35 +95,28 @@ def _stretch(curve: Curve, stretch: Stretch, look: tuple[str, str]) -> Iterator[
     }
 
 
-def _points(known: Known, broke: bool) -> Iterator[Figure]:
-    shown = [point for point in known.points if point.broken is broke]
-    if not shown:
-        return
-    word = _("broke") if broke else _("still whole")
-    yield {
-        "type": "scatter",
-        "mode": "markers",
-        "name": word,
-        "x": [point.flow_g_s for point in shown],
-        "y": [point.height_mm for point in shown],
-        "marker": {
-            "symbol": "circle" if broke else "triangle-up-open",
-            "size": 11 if broke else 14,
-            "color": [_colour(known, point) for point in shown],
-            "line": {"width": 1.5 if broke else 2.5},
-        },
-        "text": [
-            f"{trimmed(point.flow_g_s, 1)} g/s, {degrees(point.temperature_C)}: {word}" for point in shown
-        ],
-        "hovertemplate": "%{text}, %{y:.0f} mm<extra></extra>",
-    }
-
-
-def _colour(known: Known, point: Observation) -> str:
-    """That of the nearest curve."""
-    looks = list(zip(known.curves, _looks(), strict=False))
-    _curve, (colour, _dash) = min(looks, key=lambda one: abs(one[0].temperature_C - point.temperature_C))
-    return colour
+def _points(group: Group, colour: str) -> Iterator[Figure]:
+    at = degrees(group.temperature_C, 0)
+    for broke, word in ((True, _("broke")), (False, _("still whole"))):
+        shown = [point for point in group.points if point.broken is broke]
+        if shown:
+            yield {
+                "type": "scatter",
+                "mode": "markers",
+                "name": f"{at}: {word}",
+                "x": [point.flow_g_s for point in shown],
+                "y": [point.height_mm for point in shown],
+                "marker": {
+                    "symbol": "circle" if broke else "triangle-up-open",
+                    "size": 12 if broke else 15,
+                    "color": colour,
+                    "line": {"width": 1.5 if broke else 3},
+                },
+                "text": [
+                    f"{trimmed(one.flow_g_s, 1)} g/s, {degrees(one.temperature_C)}: {word}" for one in shown
+                ],
+                "hovertemplate": "%{text}, %{y:.0f} mm<extra></extra>",
+            }
 
 
 def _highest(known: Known) -> float:

@@ -8,6 +8,7 @@ the wide band.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from statistics import fmean
 
 from recipes.brewing import stream
 from recipes.brewing.cautions import SPOUT_HIGH_MM, flow_the_kettle_can_hold, high_spout
@@ -50,16 +51,27 @@ class Curve:
 
 
 @dataclass(frozen=True, slots=True)
+class Group:
+    """Points whose temperatures lie close together; is_hot: about brewing temperature."""
+
+    temperature_C: float
+    is_hot: bool
+    points: tuple[Observation, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Known:
     """A kettle, what was measured of it, and what follows.
 
-    brewing: the curve at brewing temperature; measured: one for each other temperature that was measured.
+    brewing: the curve at brewing temperature; measured: once there is a fit, one for each other temperature at
+    which there are points; groups: the points of each temperature, coldest first.
     """
 
     kettle: Kettle
     points: tuple[Observation, ...]
     brewing: Curve
     measured: tuple[Curve, ...]
+    groups: tuple[Group, ...]
 
     @property
     def fitted(self) -> bool:
@@ -74,14 +86,16 @@ def known(kettle: Kettle, points: Sequence[Observation], boiling_C: float) -> Kn
     """``kettle`` comes with the fit of ``points``; both of its flows have to be known."""
     hot_C = min(BREWING_C, boiling_C)
     flows = _reach(kettle, points)
-    others = [
-        group for group in _groups([point.temperature_C for point in points]) if not _is_near(group, hot_C)
-    ]
+    groups = _groups(points, hot_C)
+    measured = [group.temperature_C for group in groups if not group.is_hot]
+    if kettle.growth is None or not kettle.growth.fitted:
+        measured = []
     return Known(
         kettle,
         tuple(points),
         _curve(kettle, hot_C, flows),
-        tuple(_curve(kettle, sum(group) / len(group), flows) for group in others),
+        tuple(_curve(kettle, at_C, flows) for at_C in measured),
+        groups,
     )
 
 
@@ -123,19 +137,19 @@ def middle_flow_g_s(kettle: Kettle) -> float:
     return round(low + high) / 2
 
 
-def _groups(temperatures_C: Sequence[float]) -> list[list[float]]:
-    """Temperatures that lie close together, coldest group first."""
-    groups: list[list[float]] = []
-    for one in sorted(temperatures_C):
-        if groups and one - groups[-1][0] <= ALIKE_K:
-            groups[-1].append(one)
+def _groups(points: Sequence[Observation], hot_C: float) -> tuple[Group, ...]:
+    groups: list[list[Observation]] = []
+    for point in sorted(points, key=lambda point: point.temperature_C):
+        if groups and point.temperature_C - groups[-1][0].temperature_C <= ALIKE_K:
+            groups[-1].append(point)
         else:
-            groups.append([one])
-    return groups
+            groups.append([point])
+    return tuple(_group(group, hot_C) for group in groups)
 
 
-def _is_near(group: Sequence[float], hot_C: float) -> bool:
-    return abs(sum(group) / len(group) - hot_C) <= ALIKE_K
+def _group(points: Sequence[Observation], hot_C: float) -> Group:
+    middle_C = fmean(point.temperature_C for point in points)
+    return Group(middle_C, abs(middle_C - hot_C) <= ALIKE_K, tuple(points))
 
 
 def _curve(kettle: Kettle, at_C: float, flows: tuple[float, float]) -> Curve:

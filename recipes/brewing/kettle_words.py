@@ -148,7 +148,7 @@ def _scatter_in_words(known: Known) -> str:
         stream.breakup_height_mm(flow, at_C, known.kettle.effective_bore_mm, n)
         for n in (fit.n, fit.n * exp(fit.scatter))
     )
-    said = _("That is the middle of many raisings. A single one differs from it by about %(pct)s %%.")
+    said = _("That is the middle of many raisings: a single one differs from it by about %(pct)s %%.")
     return said % {"pct": trimmed(100 * (higher / usual - 1), 0)}
 
 
