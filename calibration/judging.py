@@ -1,4 +1,4 @@
-"""What can be said of a saved reading: against its recipe, and of its yield against a published band.
+"""What can be said of a saved reading: against its recipe, and against a published band.
 
 Nothing here is stored: the reading keeps its numbers and their uncertainties, the words follow from them.
 """
@@ -15,12 +15,9 @@ from calibration import checking
 from calibration.models import Reading
 from calibration.statistics import uncertainty
 from calibration.statistics.uncertainty import COVERAGE_K
+from recipes.brewing.bands import PublishedBand
 
 Number = float | int | Decimal
-
-# SCAA Standard, Golden Cup, version of 23 December 2015: extraction yield 18 to 22 %
-GOLDEN_CUP_EY_PCT = (18.0, 22.0)
-GOLDEN_CUP = "SCAA Standard, Golden Cup, 2015"
 
 
 @dataclass(frozen=True)
@@ -129,13 +126,19 @@ def against_recipe(reading: Reading) -> list[Verdict]:
     ]
 
 
-def against_golden_cup(reading: Reading) -> Verdict:
-    """Yield against a published band, with the absolute uncertainty: the instrument's own error counts."""
-    low, high = GOLDEN_CUP_EY_PCT
-    middle, half = (low + high) / 2, (high - low) / 2
-    return _judged(
-        _quantity(GOLDEN_CUP, reading.ey, reading.u_ey_absolute, middle, half, 1, "%"), _why_no_yield(reading)
-    )
+def against_band(reading: Reading, band: PublishedBand) -> list[Verdict]:
+    """Strength and yield against a published band, by the absolute uncertainty: the instrument's own error counts."""
+    strength, extracted = (((low + high) / 2, (high - low) / 2) for low, high in (band.tds_pct, band.ey_pct))
+    return [
+        _judged(
+            _quantity(_("TDS"), reading.tds, reading.u_tds_absolute, *strength, 2, "%"),
+            _why_no_strength(reading),
+        ),
+        _judged(
+            _quantity(_("Extraction yield"), reading.ey, reading.u_ey_absolute, *extracted, 1, "%"),
+            _why_no_yield(reading),
+        ),
+    ]
 
 
 def _quantity(

@@ -17,7 +17,7 @@ from django.utils.translation import ngettext
 
 from brewbar import dates
 from brewbar.crew.access import Member
-from calibration import conventions, drift
+from calibration import conventions, drift, judging
 from calibration.drift import CREW_SHARE, MEASURES, Asked
 from calibration.models import Reading
 from calibration.naming import FEWEST_PEOPLE, few
@@ -80,7 +80,7 @@ class Place:
                 "close": _("strength and yield too close to call"),
                 "high": _("stronger, yield higher"),
                 "low": _("weaker, yield lower"),
-                "none": _("nothing is set"),
+                "none": _("not judged"),
             }
             return same[self.strength]
         strength = {
@@ -191,6 +191,28 @@ def place_of(known: Together, box: Box) -> Place:
     return Place(
         _state(known.tds_pct, known.u_tds, box.tds_pct), _state(known.ey_pct, known.u_ey, box.ey_pct)
     )
+
+
+@dataclass(frozen=True)
+class Lies:
+    """Where one reading lies, and against whose band. verdicts: of the band, strength and yield; empty without one."""
+
+    target: Place
+    band: Place | None
+    named: str
+    figures: str
+    verdicts: tuple[judging.Verdict, ...]
+
+
+def lies(reading: Reading, published: PublishedBand | None) -> Lies:
+    """``reading`` in words, also where it is not judged, as on its own page."""
+    strength, extracted, _time = judging.against_recipe(reading)
+    target = Place(strength.state, extracted.state)
+    if published is None:
+        return Lies(target, None, "", "", ())
+    verdicts = tuple(judging.against_band(reading, published))
+    band = Place(*(verdict.state for verdict in verdicts))
+    return Lies(target, band, conventions.named(published), conventions.figures_of(published), verdicts)
 
 
 def known_of(reading: Reading, absolute: bool) -> Together:

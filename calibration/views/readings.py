@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
@@ -15,11 +16,14 @@ from django.utils.translation import gettext as _
 from brewbar.crew.access import Member, brewers, head_baristas
 from brewbar.web.answers import conflict
 from brewbar.web.forms import render_form
-from calibration import judging, recording, strip
+from calibration import conventions, judging, recording, strength, strip
 from calibration.forms.readings import VoidForm
 from calibration.models import Reading
+from calibration.statistics.uncertainty import COVERAGE_K
 
 LAST = 10
+CHART_SPAN = timedelta(days=27)
+"""Before the day of the reading, on the chart that its page leads to."""
 
 
 @brewers("GET")
@@ -37,7 +41,9 @@ def reading(request: Any, uuid: UUID) -> HttpResponse:
         "reading": shown,
         "drops": list(shown.drops.all()),
         "verdicts": judging.against_recipe(shown),
-        "golden_cup": judging.against_golden_cup(shown),
+        "ey_U_absolute": COVERAGE_K * shown.u_ey_absolute,
+        "chart_first": shown.business_day - CHART_SPAN,
+        "lies": strength.lies(shown, conventions.chosen(member)),
         "rule": _("median") if shown.tds_rule == "median" else _("mean"),
         "correction": getattr(shown, "correction", None),
         "marks": judging.marks(shown, getattr(shown, "correction", None)),

@@ -10,7 +10,10 @@ import pytest
 from brewbar.crew.models import Role
 from calibration import judging
 from calibration.models import Reading
+from recipes.brewing.bands import PUBLISHED_BANDS
 from tests import factories as make
+
+STANDARD = next(band for band in PUBLISHED_BANDS if band.key == "scaa-2015")
 
 
 @pytest.fixture
@@ -97,7 +100,7 @@ def test_the_verdict_follows_the_chance_of_conformity(slot, barista, tds, u):
 
 def test_the_recipe_is_judged_relatively_and_a_published_band_absolutely(slot, barista):
     reading = make.reading(slot, barista, u_ey_relative=0.3, u_ey_absolute=0.4)
-    found = (judging.against_recipe(reading)[1].of.U, judging.against_golden_cup(reading).of.U)
+    found = (judging.against_recipe(reading)[1].of.U, judging.against_band(reading, STANDARD)[1].of.U)
     assert found == pytest.approx((0.6, 0.8))
 
 
@@ -105,7 +108,7 @@ def test_a_yield_whose_weights_do_not_add_up_is_not_judged(slot, barista):
     reading = make.reading(slot, barista, beverage_g=Decimal(245), rinse_left_in=False)
     strength, extracted, _time = judging.against_recipe(reading)
     assert (strength.state, extracted.state) == ("inside", "none")
-    assert judging.against_golden_cup(reading).state == "none"
+    assert [verdict.state for verdict in judging.against_band(reading, STANDARD)] == ["high", "none"]
 
 
 def test_numbers_are_written_with_the_decimals_they_deserve(slot, barista):

@@ -10,11 +10,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from brewbar.crew.models import Naming, Role
-from calibration import judging, recording
+from calibration import conventions, judging, recording
 from calibration.models import Reading
+from recipes.brewing.bands import PUBLISHED_BANDS
 from tests import factories as make
 
 NOW = timezone.now()
+STANDARD = next(band for band in PUBLISHED_BANDS if band.key == "scaa-2015")
 
 
 @pytest.fixture
@@ -154,10 +156,17 @@ def test_only_a_head_barista_voids(slot, barista):
 
 
 def test_a_published_band_is_named_by_its_source(slot, barista):
-    # SCAA Standard, Golden Cup, 23 December 2015: 18 to 22 %.
-    band = judging.against_golden_cup(record(slot, barista))
-    assert (band.of.low, band.of.high, band.state) == (18, 22, "inside")
-    assert "SCAA" in page_of(barista, record(slot, barista)).content.decode()
+    # SCAA Standard, Golden Cup, 23 December 2015: 1.15 to 1.35 %, 18 to 22 %.
+    reading = record(slot, barista)
+    strength, extracted = judging.against_band(reading, STANDARD)
+    assert (strength.of.low, strength.of.high) == pytest.approx((1.15, 1.35))
+    assert (extracted.of.low, extracted.of.high, extracted.state) == (18, 22, "inside")
+    assert "SCAA" not in page_of(barista, reading).content.decode(), "nobody chose it"
+    conventions.choose(slot.board.cafe.company, STANDARD, make.person(Role.HEAD, slot.board.cafe))
+    text = page_of(barista, reading).content.decode()
+    assert STANDARD.body in text
+    assert STANDARD.document in text
+    assert "<b>stronger, yield inside</b>" in text
 
 
 def test_the_page_costs_few_queries(slot, barista, django_assert_max_num_queries):
@@ -165,5 +174,5 @@ def test_the_page_costs_few_queries(slot, barista, django_assert_max_num_queries
         make.reading(slot, barista, brewed_at=NOW - timedelta(days=days / 10 + 0.1))
     reading = record(slot, barista)
     client = make.signed_in(barista)
-    with django_assert_max_num_queries(16):
+    with django_assert_max_num_queries(17):
         client.get(reverse("calibration:reading", args=[reading.uuid]))
