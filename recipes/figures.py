@@ -6,13 +6,13 @@ eyes; shapes, dashes and hatching tell the same again.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from django.utils.translation import gettext as _
 
 from brewbar.units import degrees, style, trimmed
-from recipes.brewing.kettle_curve import Curve, Group, Known, Stretch
+from recipes.brewing.kettle_curve import Group, Known, Stretch
 from recipes.brewing.kettle_words import BASIS
 from recipes.brewing.stream import Basis
 
@@ -24,12 +24,14 @@ AIR = 1.06
 """How far an axis goes on beyond the outermost value."""
 
 Figure = dict[str, Any]
+Look = tuple[str, str]
+"""Colour and dash."""
 
 
 def breakup(known: Known) -> Figure:
     """Where a kettle's stream breaks, over its flows: points, the curve and band at each temperature."""
     looks = _looks(known)
-    data = [trace for curve in known.curves for trace in _curve(curve, looks[curve.temperature_C])]
+    data = [trace for draw in (_band, _best) for trace in _traced(draw, known, looks)]
     data += [trace for group in known.groups for trace in _points(group, looks[group.temperature_C][0])]
     flows = [flow for stretch in known.brewing.stretches for flow in stretch.flows_g_s]
     return {
@@ -49,8 +51,8 @@ def breakup(known: Known) -> Figure:
     }
 
 
-def _looks(known: Known) -> dict[float, tuple[str, str]]:
-    """(colour, dash) of each temperature: at the brewing temperature, and of the others, coldest first."""
+def _looks(known: Known) -> dict[float, Look]:
+    """Of each temperature: at the brewing temperature, and of the others, coldest first."""
     looks = {known.brewing.temperature_C: HOT}
     others = iter(OTHERS)
     for group in known.groups:
@@ -58,39 +60,45 @@ def _looks(known: Known) -> dict[float, tuple[str, str]]:
     return looks
 
 
-def _curve(curve: Curve, look: tuple[str, str]) -> Iterator[Figure]:
-    for stretch in curve.stretches:
-        yield from _stretch(curve, stretch, look)
+def _traced(draw: Callable[..., Figure], known: Known, looks: dict[float, Look]) -> Iterator[Figure]:
+    """Every stretch of every curve; all bands lie below all lines."""
+    for curve in known.curves:
+        at, alone = degrees(curve.temperature_C, 0), len(curve.stretches) == 1
+        for stretch in curve.stretches:
+            yield draw(stretch, at, looks[curve.temperature_C], alone)
 
 
-def _stretch(curve: Curve, stretch: Stretch, look: tuple[str, str]) -> Iterator[Figure]:
-    colour, dash = look
-    at = degrees(curve.temperature_C, 0)
+def _band(stretch: Stretch, at: str, look: Look, alone: bool) -> Figure:
+    colour, _dash = look
     flows, breaks = stretch.flows_g_s, stretch.breaks
     measured = stretch.basis is Basis.MEASURED
-    group = f"{at} {stretch.basis.value}"
-    yield {
+    band: Figure = {
         "type": "scatter",
         "mode": "lines",
         "name": f"{at}: {_(BASIS[stretch.basis])}",
-        "legendgroup": group,
         "x": [*flows, *reversed(flows)],
         "y": [*(one.high_mm for one in breaks), *(one.low_mm for one in reversed(breaks))],
         "fill": "toself",
         "fillcolor": _clear(colour),
         "line": {"color": colour, "width": 1, "dash": "solid" if measured else "dot"},
         "hoverinfo": "skip",
-    } | ({} if measured else {"fillpattern": {"shape": "/", "size": 9, "solidity": 0.12, "fgcolor": colour}})
-    yield {
+    }
+    hatched = {"fillpattern": {"shape": "/", "size": 9, "solidity": 0.12, "fgcolor": colour}}
+    return band if measured else band | hatched
+
+
+def _best(stretch: Stretch, at: str, look: Look, alone: bool) -> Figure:
+    colour, dash = look
+    return {
         "type": "scatter",
         "mode": "lines",
         "name": _("%(temperature)s: breaks above about") % {"temperature": at},
-        "legendgroup": group,
-        "showlegend": measured or len(curve.stretches) == 1,
-        "x": list(flows),
-        "y": [one.best_mm for one in breaks],
+        # Of a curve in several stretches one line in the legend is enough.
+        "showlegend": alone or stretch.basis is Basis.MEASURED,
+        "x": list(stretch.flows_g_s),
+        "y": [one.best_mm for one in stretch.breaks],
         "line": {"color": colour, "width": 3, "dash": dash},
-        "text": [f"{trimmed(flow, 1)} g/s, {at}" for flow in flows],
+        "text": [f"{trimmed(flow, 1)} g/s, {at}" for flow in stretch.flows_g_s],
         "hovertemplate": "%{text}: %{y:.0f} mm<extra></extra>",
     }
 

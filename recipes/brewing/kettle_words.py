@@ -32,8 +32,17 @@ class Line:
     rests_on: str
 
 
-def lines(curve: Curve) -> tuple[Line, ...]:
-    return tuple(
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A curve in numbers; rests_on: what all of it rests on, "" where lines differ."""
+
+    temperature: str
+    rests_on: str
+    lines: tuple[Line, ...]
+
+
+def table(curve: Curve) -> Table:
+    lines = tuple(
         Line(
             f"{trimmed(row.flow_g_s, 1)} g/s",
             about_mm(row.breaks.best_mm),
@@ -42,6 +51,8 @@ def lines(curve: Curve) -> tuple[Line, ...]:
         )
         for row in curve.rows
     )
+    bases = {line.rests_on for line in lines}
+    return Table(degrees(curve.temperature_C, 0), bases.pop() if len(bases) == 1 else "", lines)
 
 
 def title(known: Known) -> str:

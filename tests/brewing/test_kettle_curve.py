@@ -89,7 +89,7 @@ def test_no_range_of_flows_is_too_odd_to_draw(low, high):
     seen = look(flow_min_g_s=low, flow_max_g_s=high)
     flows = [flow for stretch in seen.brewing.stretches for flow in stretch.flows_g_s]
     assert flows == sorted(flows)
-    assert kettle_words.lines(seen.brewing)
+    assert kettle_words.table(seen.brewing).lines
 
 
 def test_water_that_boils_below_brewing_temperature_is_drawn_as_hot_as_it_gets():

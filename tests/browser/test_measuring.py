@@ -62,7 +62,8 @@ def test_without_scripts_the_numbers_stand_in_the_table(open_page: Any, live: st
     page = open_page(390, java_script_enabled=False)
     begin(page, live, sign_in)
     expect(page.locator(".chart-canvas")).to_be_hidden()
-    table = page.get_by_role("table", name="At 93 °C, in mm")
-    expect(table.get_by_role("row", name="5 g/s")).to_contain_text("any hand-held kettle, not measured")
+    table = page.get_by_role("table", name="At 93 °C, in mm (any hand-held kettle, not measured)")
+    # N of 6 to 12, to 5 mm, for 5 g/s through 6 mm.
+    expect(table.get_by_role("row", name="5 g/s")).to_contain_text("100–215")
     enter(page, "2", "75", "broke into drops")
     expect(page.get_by_text("1 point so far. 2 more make a fit.").first).to_be_visible()

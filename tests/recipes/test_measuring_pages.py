@@ -123,7 +123,7 @@ def test_a_point_is_typed_and_shown_in_the_readers_own_unit(client, head, kettle
     )
     assert BreakupPoint.objects.get().temperature_C == 93
     assert "4.5 g/s, 199.4 °F: broke at 140 mm" in page
-    assert "At 199 °F, in mm" in page
+    assert "At 199 °F, in mm (any hand-held kettle, not measured)" in page
 
 
 def test_the_safe_way_comes_before_the_form_and_local_rules_are_deferred_to(client, kettle):
