@@ -42,11 +42,18 @@ def breakup(known: Known) -> Figure:
             "margin": {"l": 8, "r": 8, "t": 16, "b": 8},
             "showlegend": True,
             "separators": f"{style().decimal_mark}\N{NARROW NO-BREAK SPACE}",
-            # Below the drawing, where a column of a phone's width pushes nothing aside.
-            "legend": {"orientation": "h", "y": -0.22, "yanchor": "top", "x": 0, "xanchor": "left"},
+            # Along the lower edge of the whole: room is kept for it, however many lines a phone needs.
+            "legend": {
+                "orientation": "h",
+                "yref": "container",
+                "y": 0,
+                "yanchor": "bottom",
+                "x": 0,
+                "xanchor": "left",
+            },
             "hovermode": "closest",
             "dragmode": False,
-            "height": 480,
+            "height": 520,
         },
     }
 

@@ -17,7 +17,7 @@ COLD_C = 20.0
 
 BASIS = {
     Basis.MEASURED: gettext_noop("measured"),
-    Basis.ELSEWHERE: gettext_noop("not measured at flows like this"),
+    Basis.ELSEWHERE: gettext_noop("not measured"),
     Basis.ASSUMED: gettext_noop("any hand-held kettle, not measured"),
 }
 
@@ -82,9 +82,9 @@ def theory(known: Known) -> tuple[str, ...]:
     return (
         _(
             "Theory says a little later: hot water has less surface tension, so the waves that break a stream grow "
-            "more slowly. From %(cold)s to %(hot)s that is about %(pct)s %% in height."
+            "more slowly. From %(cold)s to %(hot)s that is about %(pct)s in height."
         )
-        % {"cold": degrees(COLD_C, 0), "hot": degrees(hot_C, 0), "pct": trimmed(100 * (hot / cold - 1), 0)},
+        % {"cold": degrees(COLD_C, 0), "hot": degrees(hot_C, 0), "pct": _percent(hot / cold - 1)},
         _(
             "But hot water is also thinner, and may leave the spout less smoothly, which breaks a stream sooner. No "
             "published measurement of a hot kettle is known."
@@ -159,8 +159,8 @@ def _scatter_in_words(known: Known) -> str:
         stream.breakup_height_mm(flow, at_C, known.kettle.effective_bore_mm, n)
         for n in (fit.n, fit.n * exp(fit.scatter))
     )
-    said = _("That is the middle of many raisings: a single one differs from it by about %(pct)s %%.")
-    return said % {"pct": trimmed(100 * (higher / usual - 1), 0)}
+    said = _("That is the middle of many raisings: a single one differs from it by about %(pct)s.")
+    return said % {"pct": _percent(higher / usual - 1)}
 
 
 def _spoken_of(known: Known) -> tuple[float, float]:
@@ -179,3 +179,7 @@ def not_measured(known: Known) -> list[str]:
         for stretch in known.brewing.stretches
         if stretch.basis is not Basis.MEASURED
     ]
+
+
+def _percent(share: float) -> str:
+    return f"{trimmed(100 * share, 0)}\N{NO-BREAK SPACE}%"

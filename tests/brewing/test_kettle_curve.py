@@ -138,7 +138,7 @@ def test_theory_and_trade_are_both_told_and_neither_is_chosen():
     seen = look()
     told = " ".join(kettle_words.theory(seen))
     # 9.0 % at 5 mL/s through 6 mm, from a table of this model; 3.6 % more water by volume in a gram when hot.
-    assert "is about 12 % in height" in told
+    assert "is about 12\N{NO-BREAK SPACE}% in height" in told
     assert "No side is taken here" in told
     assert "Where the stream of any hand-held kettle breaks" in kettle_words.title(seen)
     assert "wide open elsewhere" in kettle_words.title(look(*COLD))
