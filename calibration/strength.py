@@ -76,8 +76,8 @@ class Place:
     def says(self) -> str:
         if self.strength == self.extracted:
             same = {
-                "inside": _("inside in strength and yield"),
-                "close": _("strength and yield too close to call"),
+                "inside": _("both inside"),
+                "close": _("both too close to call"),
                 "high": _("stronger, yield higher"),
                 "low": _("weaker, yield lower"),
                 "none": _("not judged"),

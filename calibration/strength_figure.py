@@ -45,7 +45,7 @@ def by_yield(seen: Seen) -> Figure:
             "height": 560,
             "xaxis": _axis(_("Extraction yield, %"), view.ey_pct),
             "yaxis": _axis(_("TDS, %"), view.tds_pct) | {"tickformat": ".2f"},
-            "annotations": [_label(line, is_plan) for line, is_plan in lines],
+            "annotations": [_label(line) for line, _is_plan in lines],
         },
     }
 
@@ -109,7 +109,7 @@ def _line(line: RatioLine, is_plan: bool) -> Figure:
     return {
         "type": "scatter",
         "mode": "lines",
-        "name": units.ratio(line.ratio, 1),
+        "name": _ratio(line),
         "x": _rounded(line.ey_pct),
         "y": _rounded(line.tds_pct),
         "line": {"color": GREY, "width": 2 if is_plan else 1, "dash": "longdash" if is_plan else "dot"},
@@ -118,19 +118,23 @@ def _line(line: RatioLine, is_plan: bool) -> Figure:
     }
 
 
-def _label(line: RatioLine, is_plan: bool) -> Figure:
+def _label(line: RatioLine) -> Figure:
     """At the end of its line: above the view where it leaves there, else beside it."""
-    ratio = units.ratio(line.ratio, 1)
     where = (
         {"x": line.ey_pct[-1], "y": 1, "yref": "paper", "yanchor": "bottom", "xanchor": "center"}
         if line.ends_above
         else {"x": 1, "xref": "paper", "y": line.tds_pct[-1], "xanchor": "left", "yanchor": "middle"}
     )
     return where | {
-        "text": f"<b>{ratio}</b>" if is_plan else ratio,
+        "text": _ratio(line),
         "showarrow": False,
         "font": {"size": 13},
     }
+
+
+def _ratio(line: RatioLine) -> str:
+    """1:16.7, and 1:17 for a whole one."""
+    return f"1:{units.trimmed(line.ratio, 1)}"
 
 
 def _ellipses(seen: Seen) -> Figure:
@@ -144,11 +148,11 @@ def _ellipses(seen: Seen) -> Figure:
     return {
         "type": "scatter",
         "mode": "lines",
-        "name": _("how surely (k = 2)"),
+        "name": _("uncertainty (k = 2)"),
         "x": x,
         "y": y,
         "line": {"color": BLUE, "width": 1},
-        "opacity": 0.5,
+        "opacity": 0.65,
         "hoverinfo": "skip",
     }
 
@@ -173,7 +177,13 @@ def _points(seen: Seen) -> list[Figure]:
                     "name": names[weighed],
                     "x": _rounded(point.known.ey_pct for point in points),
                     "y": _rounded(point.known.tds_pct for point in points),
-                    "marker": {"color": colour, "symbol": symbol, "size": 8, "opacity": 0.85},
+                    "marker": {
+                        "color": colour,
+                        "symbol": symbol,
+                        "size": 8 if weighed else 11,
+                        "opacity": 0.85,
+                        "line": {"color": colour, "width": 1 if weighed else 2},
+                    },
                     "text": [_told(point) for point in points],
                     "hovertemplate": "%{text}<extra></extra>",
                 }

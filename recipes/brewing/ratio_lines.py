@@ -9,7 +9,7 @@ from math import ceil, floor
 
 from recipes.brewing.extraction import RETAINED_WATER_G_PER_G, tds_on_line_pct, yield_on_line_pct
 
-MOST_WHOLE_RATIOS = 5
+MOST_WHOLE_RATIOS = 6
 STEPS = (1, 2, 5, 10)
 SHORTEST = 0.3
 """Share of the view's width that a line has to cross: one that cuts a corner says nothing."""

@@ -35,7 +35,11 @@ def pages(world: World) -> dict[str, list[str]]:
         reverse("calibration:reading", args=[rows["reading"].uuid]),
         reverse("calibration:correct", args=[rows["reading"].uuid]),
     ]
-    charts = [reverse("calibration:charts"), reverse("calibration:charts") + "?measure=time"]
+    charts = [
+        reverse("calibration:charts"),
+        reverse("calibration:charts") + "?measure=time",
+        reverse("calibration:strength"),
+    ]
     membership = [rows["membership"].pk]
     at_the_tablet = [
         reverse("crew:names"),
@@ -112,6 +116,7 @@ def pages(world: World) -> dict[str, list[str]]:
             reverse("recipes:match_new"),
             reverse("calibration:instrument", args=[rows["refractometer"].pk]),
             reverse("calibration:check_new", args=[rows["refractometer"].pk]),
+            reverse("calibration:band"),
             reverse("crew:record"),
             *crew,
         ],
@@ -122,6 +127,7 @@ def pages(world: World) -> dict[str, list[str]]:
             reverse("recipes:coffees"),
             reverse("recipes:equipment"),
             *crew,
+            reverse("calibration:band"),
             reverse("crew:company"),
             reverse("crew:first_steps"),
             reverse("crew:cafe_new"),
