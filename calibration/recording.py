@@ -17,7 +17,7 @@ from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import User
-from calibration import checking, noting
+from calibration import beds, checking, noting
 from calibration.entry import MINUTES_TO_CORRECT, Entry
 from calibration.models import Drop, Reading
 from calibration.models.readings import ReadingRows
@@ -125,6 +125,8 @@ def _save(entry: Entry, by: User, now: datetime) -> Reading:
     Drop.objects.bulk_create(drops(entry, reading))
     if entry.corrects is not None:
         noting.corrected(entry.corrects, reading, by)
+        beds.refit(entry.corrects)
+    beds.refit(reading)
     return reading
 
 
@@ -153,7 +155,7 @@ def made(entry: Entry, by: User, now: datetime, brew_water: BrewWater | None) ->
         business_day=entry.cafe.business_day(brewed_at),
         slot=entry.slot,
         station_id=entry.slot.card.station_id,
-        version_id=entry.slot.version_id,
+        version=entry.slot.version,
         roast_batch=entry.roast_batch,
         grinder=entry.grinder,
         grind_setting=entry.grind_setting,
@@ -299,6 +301,7 @@ def void(reading: Reading, by: User, reason: str, now: datetime) -> None:
         reading.voided_at, reading.voided_by, reading.void_reason = now, by, reason
         reading.save(update_fields=["voided_at", "voided_by", "void_reason"])
         noting.voided(reading, by)
+        beds.refit(reading)
 
 
 def _still_stands(reading: Reading) -> None:

@@ -10,14 +10,17 @@ from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
+from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from brewbar.crew.models import Cafe
 from recipes.brewing import drawdown
-from recipes.models import BedFit, RecipeVersion, Slot
+from recipes.models import BarEvent, BedFit, RecipeVersion, Slot
 
 Grind = tuple[int, str]
+ANOTHER_GRIND = (BarEvent.Kind.BURRS, BarEvent.Kind.ALIGNED, BarEvent.Kind.SWAPPED)
+"""After that a setting of the grinder is not what it was."""
 
 
 class Known(NamedTuple):
@@ -30,6 +33,17 @@ class Known(NamedTuple):
 def whole_grams(dose_g: Decimal) -> int:
     """The dose by which beds are told apart: 15.5 g counts as 16 g."""
     return int(dose_g.quantize(Decimal(1), ROUND_HALF_UP))
+
+
+def burrs_touched_since(moment: str) -> Exists:
+    """Of rows with a grinder: whether its settings stand for something else since ``moment``, a field of theirs."""
+    events = BarEvent.objects.filter(
+        grinder=OuterRef("grinder"),
+        kind__in=ANOTHER_GRIND,
+        taken_back_at=None,
+        happened_at__gt=OuterRef(moment),
+    )
+    return Exists(events)
 
 
 def bed_for(version: RecipeVersion, cafe: Cafe) -> Known:
@@ -46,6 +60,7 @@ def bed_for(version: RecipeVersion, cafe: Cafe) -> Known:
         brewer=version.brewer_id,
         dose_g=whole_grams(Decimal(version.dose_g)),
     )
+    same_bed = same_bed.exclude(burrs_touched_since("newest_brew_at"))
     row = _best(list(same_bed.select_related("grinder")), on_board)
     if row is None:
         missing = _("Not enough brews yet: %(count)d at one grind make a forecast.")
