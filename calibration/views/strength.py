@@ -78,9 +78,9 @@ def _head(seen: job.Seen) -> list[Any]:
         _("brews"),
         _("beverage"),
         _("TDS %"),
-        _("U of TDS % (%(kind)s, k = 2)") % {"kind": kind},
+        _("U of TDS %% (%(kind)s, k = 2)") % {"kind": kind},
         _("extraction yield %"),
-        _("U of yield % (%(kind)s, k = 2)") % {"kind": kind},
+        _("U of yield %% (%(kind)s, k = 2)") % {"kind": kind},
         _("covariance of TDS and yield, %²"),
         _("against the target (relative)"),
     ]
