@@ -9,13 +9,15 @@ A fit is told anew from readings alone, so that it may fail, be wiped, or be mad
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db import transaction
 
+from brewbar.crew.models import Cafe
 from calibration.models import Reading
 from calibration.models.readings import ReadingRows
 from recipes.beds import burrs_touched_since, whole_grams
@@ -24,10 +26,10 @@ from recipes.brewing.drawdown import Inflow, ObservedBrew, fit_conductance
 from recipes.brewing.foresight import inflows_of
 from recipes.brewing.plan import PourPlan
 from recipes.brewing.water import boiling_point_C
-from recipes.models import BedFit, Brewer, Grinder
+from recipes.models import BedFit, Brewer, Grinder, RecipeVersion
 
 NEWEST = 30
-"""Brews that a fit goes by. More would narrow what the next one may do by less than a hundredth, and be of beans
+"""Brews that a fit goes by. Ten more would narrow what the next may do by a hundredth, and be of beans
 that are long gone: the house's choice."""
 DOSE_OFF_G = 0.5
 WATER_OFF = 0.02
@@ -51,23 +53,20 @@ class Bed:
 
 
 def refit(*readings: Reading) -> None:
-    """Fit the beds of ``readings`` anew, each of which has just been saved, corrected or voided.
-
-    Nothing is raised: a reading is worth more than what is reckoned from it.
-    """
-    try:
-        with transaction.atomic():
-            refit_beds({bed for bed in map(_bed_of, readings) if bed})
-    except Exception:
-        logger.exception("No fit of the bed: the readings stand, and their next one fits it anew.")
+    """Fit the beds of ``readings`` anew, each of which has just been saved, corrected or voided."""
+    refit_beds({bed for bed in map(_bed_of, readings) if bed})
 
 
 def refit_beds(beds: Iterable[Bed]) -> None:
+    """Nothing is raised: a reading is worth more than what is reckoned from it."""
     # In one order, and each after a lock: whoever brews at the same grinder fits after us, with our reading
     for bed in sorted(beds, key=lambda bed: (bed.grinder_id, repr(bed))):
-        with transaction.atomic(savepoint=False):
-            Grinder.objects.select_for_update(no_key=True).get(pk=bed.grinder_id)
-            _write(bed)
+        try:
+            with transaction.atomic():
+                Grinder.objects.select_for_update(no_key=True).get(pk=bed.grinder_id)
+                _write(bed)
+        except Exception:
+            logger.exception("No fit of %s: its readings stand, and the next one fits it anew.", bed)
 
 
 def refit_all(rows: ReadingRows | None = None) -> int:
@@ -78,8 +77,14 @@ def refit_all(rows: ReadingRows | None = None) -> int:
     return len(beds)
 
 
+def refit_if_never() -> None:
+    """Fit what was read before there were fits."""
+    if not BedFit.objects.exists():
+        refit_all()
+
+
 def refit_brewer(brewer: Brewer) -> None:
-    """Its shape or size was put right: what was fitted with the old one is of no bed."""
+    """Fit again what was fitted while its shape was told otherwise."""
     refit_beds(Bed(**kept) for kept in BedFit.objects.filter(brewer=brewer).values(*Bed.__dataclass_fields__))
 
 
@@ -99,19 +104,26 @@ def _bed_of(reading: Reading) -> Bed | None:
 
 
 def _write(bed: Bed) -> None:
-    same, brews = BedFit.objects.filter(**asdict(bed)), _brews(bed)
+    same, brews = BedFit.objects.filter(**asdict(bed)), _newest_brews(bed)
     if not brews:
         same.delete()
         return
-    fit = _fit(brews)
+    fit = _fit(bed, brews)
     figures: dict[str, Any] = {name: getattr(fit, name) for name in BedFit.FIGURES}
     figures["newest_brew_at"] = brews[0].brewed_at
     if not same.update(**figures):
         BedFit.objects.create(**asdict(bed), **figures)
 
 
-def _brews(bed: Bed) -> list[Reading]:
-    """The newest first."""
+class _Brew(NamedTuple):
+    version_id: int
+    dose_g: Decimal
+    water_g: Decimal
+    brew_time_s: int
+    brewed_at: datetime
+
+
+def _newest_brews(bed: Bed) -> list[_Brew]:
     half = Decimal("0.5")
     rows = Reading.objects.standing().filter(
         cafe=bed.cafe_id,
@@ -124,26 +136,26 @@ def _brews(bed: Bed) -> list[Reading]:
         version__dose_g__lt=bed.dose_g + half,
     )
     rows = rows.exclude(burrs_touched_since("brewed_at")).order_by("-brewed_at", "-pk")
-    return list(rows.select_related("cafe", "version__brewer").prefetch_related("version__pours")[:NEWEST])
+    return list(map(_Brew._make, rows.values_list(*_Brew._fields)[:NEWEST]))
 
 
-def _fit(brews: list[Reading]) -> drawdown.BedFit:
-    newest = brews[0]
-    boiling_C = boiling_point_C(newest.cafe.altitude_m)
-    plans = {reading.version_id: reading.version.plan() for reading in brews}
+def _fit(bed: Bed, brews: Sequence[_Brew]) -> drawdown.BedFit:
+    versions = RecipeVersion.objects.prefetch_related("pours").in_bulk({brew.version_id for brew in brews})
+    plans = {key: version.plan() for key, version in versions.items()}
+    boiling_C = boiling_point_C(Cafe.objects.get(pk=bed.cafe_id).altitude_m)
     inflows = {key: inflows_of(plan, boiling_C) for key, plan in plans.items()}
     observed = [_observed(brew, plans[brew.version_id], inflows[brew.version_id]) for brew in brews]
-    brewer = newest.version.brewer
-    assert brewer is not None, "a bed lies in a brewer"
-    # Whether the brewer is warm moves a fit by less than brews differ, so the newest plan speaks for all
-    return fit_conductance(observed, brewer.limits(preheated=newest.version.rinse_paper))
+    # A cold brewer moves a fit by 1 %, where brews differ by 15 %: the newest plan speaks for all
+    preheated = versions[brews[0].version_id].rinse_paper
+    return fit_conductance(observed, Brewer.objects.get(pk=bed.brewer_id).limits(preheated=preheated))
 
 
-def _observed(reading: Reading, plan: PourPlan, inflows: tuple[Inflow, ...]) -> ObservedBrew:
+def _observed(brew: _Brew, plan: PourPlan, inflows: tuple[Inflow, ...]) -> ObservedBrew:
+    """Without pours, and so left out, unless it was poured as planned."""
     dose_g, water_g = plan.dose_g or 0.0, plan.water_g or 0.0
     as_planned = (
-        abs(float(reading.dose_g) - dose_g) <= DOSE_OFF_G
-        and abs(float(reading.water_g) - water_g) <= WATER_OFF * water_g
+        abs(float(brew.dose_g) - dose_g) <= DOSE_OFF_G
+        and abs(float(brew.water_g) - water_g) <= WATER_OFF * water_g
         and len(inflows) == len(plan.pours)
     )
-    return ObservedBrew(inflows if as_planned else (), dose_g, float(reading.brew_time_s))
+    return ObservedBrew(inflows if as_planned else (), dose_g, float(brew.brew_time_s))

@@ -16,7 +16,7 @@ from django.contrib.auth.hashers import make_password
 from django.db import models, transaction
 
 from brewbar.crew.models import Cafe, Company, Membership, Role, Station, User
-from calibration import checking, instruments, recording
+from calibration import beds, checking, instruments, recording
 from calibration.entry import Entry
 from calibration.models import BandChoice, Drop, InstrumentCheck, Reading, Refractometer
 from calibration.scenario import Scenario, rows
@@ -275,6 +275,7 @@ class _Loading:
         made = self.made[Reading]
         drops = [drop for key, entry in entries.items() for drop in recording.drops(entry, made[key])]
         Drop.objects.bulk_create(drops, batch_size=1000)
+        beds.refit_all(Reading.objects.filter(company=self.company))
         self._seen(made.values())
 
     def _seen(self, readings: Iterable[Reading]) -> None:

@@ -71,10 +71,35 @@ def people(first_day: date) -> tuple[Person, ...]:
 
 
 BREWERS = (
-    Brewer("small-cone", "Small ribbed cone", "cone", 20, "Steep ribs, one wide hole. For one or two cups."),
-    Brewer("large-cone", "Large ribbed cone", "cone", 40, "The same shape, taller. For the big server."),
     Brewer(
-        "flat-bed", "Flat bed, three holes", "flat", 24, "A level bed; drains more slowly than the cones."
+        "small-cone",
+        "Small ribbed cone",
+        "cone",
+        60.0,
+        None,
+        "ceramic",
+        20,
+        "Steep ribs, one wide hole. For one or two cups.",
+    ),
+    Brewer(
+        "large-cone",
+        "Large ribbed cone",
+        "cone",
+        60.0,
+        None,
+        "plastic",
+        40,
+        "The same shape, taller. For the big server.",
+    ),
+    Brewer(
+        "flat-bed",
+        "Flat bed, three holes",
+        "flat",
+        None,
+        82.0,
+        "metal",
+        24,
+        "A level bed; drains more slowly than the cones.",
     ),
 )
 

@@ -74,6 +74,9 @@ class Brewer:
     key: str
     name: str
     shape: Literal["cone", "flat"]
+    wall_angle_deg: float | None
+    diameter_mm: float | None
+    body: Literal["ceramic", "plastic", "metal"]
     largest_dose_g: int
     note: str
 

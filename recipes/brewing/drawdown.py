@@ -30,7 +30,7 @@ BREWS_FOR_A_FIT = 5  # the interval's factor t falls from 3.2 to 2.4 by then: th
 # Scatter of ln C between brews of one coffee, grinder setting and paper: engineering estimate, no source
 USUAL_SCATTER = 0.15
 SEEN_WITHIN_S = 3.0  # when a bed is seen to show, and a thumb on a clock: engineering estimate, no source
-FORECAST_STEP_S = 2.0  # ends are within 0.3 s of those of fine steps
+FORECAST_STEP_S = 2.0  # ends are within 0.3 s of those of fine steps; fits step alike
 _DROP_G = 1e-9
 
 
@@ -281,6 +281,8 @@ class _Ends:
     def _end_s(self, resistance: float) -> float:
         if resistance not in self._known:
             bed, brew = Bed(1 / resistance), self._brew
-            end = drain(brew.inflows, self._brewer, brew.dose_g, bed, self._heat, self._air_C).ends_s
+            end = drain(
+                brew.inflows, self._brewer, brew.dose_g, bed, self._heat, self._air_C, step_s=FORECAST_STEP_S
+            ).ends_s
             self._known[resistance] = LONGEST_S if end is None else end
         return self._known[resistance]
