@@ -37,24 +37,15 @@ class Panel:
     times: list[Mark]
     shows_times: bool
     summary: str
-    width: int = WIDTH
-    left: int = LEFT
-    right: int = WIDTH - RIGHT
-    top: int = TOP
-    bottom: int = HEIGHT - BOTTOM
-    label_x: int = LEFT - 7
-
-    @property
-    def height(self) -> int:
-        return LAST_HEIGHT if self.shows_times else HEIGHT
-
-    @property
-    def tick_y(self) -> int:
-        return self.bottom + (5 if self.shows_times else 3)
-
-    @property
-    def time_y(self) -> int:
-        return LAST_HEIGHT - 6
+    height: str
+    tick_y: str
+    width: str = str(WIDTH)
+    left: str = str(LEFT)
+    right: str = str(WIDTH - RIGHT)
+    top: str = str(TOP)
+    bottom: str = str(HEIGHT - BOTTOM)
+    label_x: str = str(LEFT - 7)
+    time_y: str = str(LAST_HEIGHT - 6)
 
 
 @dataclass(frozen=True)
@@ -125,6 +116,8 @@ def _column(points: Points, axis: TimeAxis) -> Panel:
         marks=scale.marks(),
         times=axis.marks(),
         shows_times=False,
+        height=str(HEIGHT),
+        tick_y=str(HEIGHT - BOTTOM + 3),
         summary=_("At most %(tallest)s mm of water stand over the bed.") % {"tallest": trimmed(tallest, 0)},
     )
 
@@ -149,6 +142,8 @@ def _slurry(low: Points, best: Points, high: Points, axis: TimeAxis) -> Panel:
         marks=scale.marks(),
         times=axis.marks(),
         shows_times=True,
+        height=str(LAST_HEIGHT),
+        tick_y=str(HEIGHT - BOTTOM + 5),
         summary=_("From about %(first)s %(unit)s at first to about %(last)s %(unit)s at last.") % words,
     )
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
-from brewbar.units import clock, degree_figure, pointed, ratio, trimmed
+from brewbar.units import clock, degree_figure, ratio, trimmed
 from recipes.brewing.plan import PourPlan, added_g, brew_ratio, ends_at_s, gaps
 from recipes.models import Pour
 
@@ -137,16 +137,16 @@ class Timeline:
     target_from: str
     target_width: str
     summary: str
-    width: int = WIDTH
-    height: int = HEIGHT
-    left: int = LEFT
-    right: int = WIDTH - RIGHT
-    top: int = TOP
-    bottom: int = HEIGHT - BOTTOM
-    depth: int = HEIGHT - TOP - BOTTOM
-    label_x: int = LEFT - 7
-    tick_y: int = HEIGHT - BOTTOM + 5
-    time_y: int = HEIGHT - BOTTOM + 18
+    width: str = str(WIDTH)
+    height: str = str(HEIGHT)
+    left: str = str(LEFT)
+    right: str = str(WIDTH - RIGHT)
+    top: str = str(TOP)
+    bottom: str = str(HEIGHT - BOTTOM)
+    depth: str = str(HEIGHT - TOP - BOTTOM)
+    label_x: str = str(LEFT - 7)
+    tick_y: str = str(HEIGHT - BOTTOM + 5)
+    time_y: str = str(HEIGHT - BOTTOM + 18)
 
 
 @dataclass(frozen=True)
@@ -277,7 +277,7 @@ def _summary(drawn: list[_Drawn], brew_s: float | None) -> str:
 
 def coordinate(value: float) -> str:
     """As it is written into SVG."""
-    return pointed(value, 1).removesuffix(".0")
+    return f"{value:.1f}".removesuffix(".0")
 
 
 def _short(value: float) -> str:

@@ -182,6 +182,11 @@ class VersionForm(PlanForm):
             field.required = name.endswith(("_tolerance", "_tolerance_s"))
             field.error_messages["required"] = _("By how much may it differ from the target?")
 
+    def _get_validation_exclusions(self) -> set[str]:
+        """What was chosen from a queryset is there: the model need not ask for it once more."""
+        exclusions: set[str] = super()._get_validation_exclusions()  # type: ignore[misc]
+        return exclusions | {"brewer", "paper", "kettle"}
+
     def _offer(self, name: str, rows: Any) -> None:
         """What is in use, and what the version already names: it may be retired, or stand elsewhere."""
         chosen = getattr(self.instance, f"{name}_id")

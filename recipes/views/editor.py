@@ -38,7 +38,8 @@ def edit(request: Any, pk: int) -> HttpResponse:
 @head_baristas("POST")
 def preview(request: Any, pk: int) -> HttpResponse:
     """What follows from what is typed so far: only the computed parts of the page, each to its place."""
-    version = _version(request, pk)
+    rows = RecipeVersion.objects.for_member(request.member)
+    version = get_object_or_404(rows.select_related("recipe__started_from"), pk=pk)
     context = _shown(request, version, _typed(request, version), out_of_band=True)
     context["counts_changed"] = request.POST.get("said") != context["counts"].mark
     return render(request, "recipes/_version_preview.html", context)

@@ -264,5 +264,5 @@ def test_queries_of_the_editor(desk, django_assert_num_queries):
     with django_assert_num_queries(12):
         desk.client.get(desk.at)
     for pours in (["1"], ["1", "2", "3"]):
-        with django_assert_num_queries(11):
+        with django_assert_num_queries(9):
             desk.send(at=preview, pour=pours)

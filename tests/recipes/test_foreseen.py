@@ -146,8 +146,8 @@ def test_every_point_drawn_lies_inside_its_panel(fitted):
         for panel in drawn.panels:
             for corner in f"{panel.line} {panel.area} {panel.band}".split():
                 x, y = (float(part) for part in corner.split(","))
-                assert panel.left <= x <= panel.right
-                assert panel.top <= y <= panel.bottom
+                assert float(panel.left) <= x <= float(panel.right)
+                assert float(panel.top) <= y <= float(panel.bottom)
 
 
 def test_nothing_is_drawn_without_a_dose_or_a_first_pour():
