@@ -20,6 +20,7 @@ from brewbar import dates
 from brewbar.crew.access import Member
 from brewbar.units import fixed, grams, trimmed
 from brewbar.web.forms import with_examples
+from recipes.brewing import bed
 from recipes.brewing.hardness import CACO3_MG_L_PER_DEGREE
 from recipes.catalogue import WAY_FROM_A_SLOT
 from recipes.forms.catalogue import NamedForm, typed
@@ -31,14 +32,64 @@ Words = str | Promise
 OLDEST_YEAR = 2000
 """A measurement before that is a slip of the year, such as 0026."""
 
+USUAL_BREWER = bed.Brewer()
+"""What is reckoned with where a size is left open."""
+
 
 class BrewerForm(NamedForm):
     class Meta:
         model = Brewer
-        fields = ["name", "shape", "largest_dose_g", "note"]
-        field_classes = {"largest_dose_g": NumberField}
-        widgets = {"name": typed(), "largest_dose_g": typed(**{"data-unit": "g"}), "note": typed()}
-        help_texts = {"name": gettext_lazy("The kind, not the piece: shape and size, as your crew says it.")}
+        fields = ["name", "shape", "wall_angle_deg", "diameter_mm", "body", "largest_dose_g", "note"]
+        field_classes = {
+            "wall_angle_deg": NumberField,
+            "diameter_mm": NumberField,
+            "largest_dose_g": NumberField,
+        }
+        # The placeholders tell the page's style which fields are still empty: those of another shape are hidden
+        widgets = {
+            "name": typed(),
+            "wall_angle_deg": typed(**{"data-unit": "°", "placeholder": " "}),
+            "diameter_mm": typed(**{"data-unit": "mm", "placeholder": " "}),
+            "largest_dose_g": typed(**{"data-unit": "g"}),
+            "note": typed(),
+        }
+        help_texts = {
+            "name": gettext_lazy("The kind, not the piece: shape and size, as your crew says it."),
+            "shape": gettext_lazy(
+                "A wedge is reckoned as a cone: its bed widens upwards too, and nobody has measured how it drains."
+            ),
+            "wall_angle_deg": with_examples(
+                gettext_lazy(
+                    "Of a cone or a wedge: from wall to wall, seen from the side. If you leave it open, "
+                    "we reckon with %(usual)s°."
+                ),
+                usual=trimmed(2 * USUAL_BREWER.half_angle_deg, 0),
+            ),
+            "diameter_mm": with_examples(
+                gettext_lazy(
+                    "Of a flat bed or a cylinder: inside, where the coffee lies. If you leave it open, "
+                    "we reckon with %(usual)s mm."
+                ),
+                usual=trimmed(USUAL_BREWER.diameter_mm, 0),
+            ),
+            "body": gettext_lazy(
+                "How much heat it takes from a brew when it is not rinsed warm. Of metal, and if you leave it open, "
+                "we reckon with a wide range."
+            ),
+        }
+
+    def clean(self) -> dict[str, Any]:
+        shape = self.cleaned_data.get("shape")
+        widens = shape in {Brewer.Shape.CONE, Brewer.Shape.WEDGE}
+        if shape and not widens and self.cleaned_data.get("wall_angle_deg") is not None:
+            said = _("The walls of this shape stand upright: clear the angle, or choose cone or wedge.")
+            self.add_error("wall_angle_deg", said)
+        if widens and self.cleaned_data.get("diameter_mm") is not None:
+            said = _(
+                "A bed that widens upwards has no one diameter: clear it, or choose flat bed or cylinder."
+            )
+            self.add_error("diameter_mm", said)
+        return self.cleaned_data
 
 
 class PaperForm(NamedForm):
@@ -162,6 +213,15 @@ def _or_dash(number: Decimal | int | None, unit: str) -> str:
     return "–" if number is None else f"{trimmed(number, 1)} {unit}"
 
 
+def _bed(brewer: Brewer) -> str:
+    size = ""
+    if brewer.wall_angle_deg is not None:
+        size = f", {trimmed(brewer.wall_angle_deg, 1)}°"
+    elif brewer.diameter_mm is not None:
+        size = f", {trimmed(brewer.diameter_mm, 1)} mm"
+    return f"{brewer.get_shape_display()}{size}"
+
+
 def _flows(kettle: Kettle) -> str:
     words = {"slowest": trimmed(kettle.flow_min_g_s, 1), "fastest": trimmed(kettle.flow_max_g_s, 1)}
     return _("%(slowest)s–%(fastest)s g/s") % words
@@ -241,7 +301,8 @@ KINDS = (
         gettext_lazy("The brewer your first recipe is written for"),
         gettext_lazy("A recipe is written for a kind of brewer, so one of each kind is enough."),
         (
-            Column(gettext_lazy("Bed"), lambda row: str(row.get_shape_display())),
+            Column(gettext_lazy("Bed"), _bed),
+            Column(gettext_lazy("Made of"), lambda row: str(row.get_body_display()) or "–"),
             Column(gettext_lazy("Largest dose"), lambda row: _or_dash(row.largest_dose_g, "g")),
             NOTE,
         ),

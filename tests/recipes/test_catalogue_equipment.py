@@ -6,7 +6,7 @@ import pytest
 from django.db import IntegrityError
 from django.urls import reverse
 
-from brewbar.crew.models import Role
+from brewbar.crew.models import Change, Role
 from recipes import catalogue
 from recipes.forms.equipment import KINDS, KettleForm
 from recipes.models import Brewer, Kettle
@@ -15,7 +15,7 @@ from tests import factories as make
 pytestmark = pytest.mark.django_db
 
 TYPED = {
-    "brewer": {"shape": "cone", "largest_dose_g": "20,5"},
+    "brewer": {"shape": "cone", "wall_angle_deg": "60,5", "body": "ceramic", "largest_dose_g": "20,5"},
     "paper": {"speed": "fast"},
     "kettle": {"flow_min_g_s": "1,5", "flow_max_g_s": "5.5", "capacity_g": "900", "spout_bore_mm": "5,0"},
     "water": {"hardness_mg_l": "96", "alkalinity_mg_l": "62", "measured_on": "2026-03-02"},
@@ -147,6 +147,11 @@ WRONG = [
     ("server", {"tare_g": "6000"}, "tare_g", "At most 5000."),
     ("brewer", {"shape": "sphere"}, "shape", "not one of the available choices"),
     ("brewer", {"largest_dose_g": "20 g"}, "largest_dose_g", "without a unit"),
+    ("brewer", {"wall_angle_deg": "19"}, "wall_angle_deg", "At least 20."),
+    ("brewer", {"wall_angle_deg": "60°"}, "wall_angle_deg", "without a unit"),
+    ("brewer", {"diameter_mm": "75"}, "diameter_mm", "clear it, or choose flat bed"),
+    ("brewer", {"shape": "flat"}, "wall_angle_deg", "clear the angle, or choose cone"),
+    ("brewer", {"body": "paper"}, "body", "not one of the available choices"),
     ("paper", {"note": "x" * 201}, "note", "At most 200 characters; this has 201."),
     ("paper", {"name": "漏斗"}, "name", "The card cannot print this: 漏 斗."),
     ("paper", {"name": "   "}, "name", "required"),
@@ -270,6 +275,38 @@ def test_the_database_holds_to_one_name_a_cafe(cafe):
     make.kettle(cafe, name="Station one")
     with pytest.raises(IntegrityError):
         make.kettle(cafe, name="Station one")
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"shape": "cone", "wall_angle_deg": "60.0", "body": "glass"}, ["cone, 60°", "glass"]),
+        ({"shape": "wedge"}, ["wedge", "–"]),
+        ({"shape": "flat", "diameter_mm": "82.5"}, ["flat bed, 82.5 mm", "–"]),
+    ],
+)
+def test_the_list_tells_the_size_that_a_shape_has(fields, said):
+    columns = next(kind for kind in KINDS if kind.key == "brewer").columns
+    brewer = make.brewer(make.company(), **fields)
+    brewer.refresh_from_db()
+    assert [column.text(brewer) for column in columns[:2]] == said
+
+
+def test_the_sizes_reckoned_with_where_none_is_known_are_told(client):
+    html = page(client, at("brewer_new"))
+    assert "we reckon with 60°" in html
+    assert "we reckon with 75 mm" in html
+    assert "A wedge is reckoned as a cone" in html
+
+
+def test_the_record_tells_what_was_put_right(cafe, head, client):
+    brewer = make.brewer(cafe.company, name="Cone", shape="cone", wall_angle_deg=60)
+    client.post(
+        at("brewer", brewer.pk), {"name": "Cone", "shape": "cone", "wall_angle_deg": "70", "body": "metal"}
+    )
+    change = Change.objects.get(row=f"recipes.brewer {brewer.pk}")
+    assert change.before == {"angle between its walls": "60"}
+    assert change.after == {"angle between its walls": "70", "made of": "metal"}
 
 
 def test_a_brewer_of_the_company_is_one_for_all_its_cafes(cafe, client):
