@@ -5,11 +5,18 @@ brewer, bed and café may be left out.
 """
 
 from dataclasses import dataclass, replace
-from math import log
+from math import exp, log
 
 from brewbar.words import gettext as _
 from recipes.brewing.bed import Brewer, Shape
-from recipes.brewing.drawdown import LONGEST_S, BedFit, ObservedBrew, fit_conductance
+from recipes.brewing.drawdown import (
+    BREWS_FOR_A_FIT,
+    LONGEST_S,
+    USUAL_SCATTER,
+    BedFit,
+    ObservedBrew,
+    fit_conductance,
+)
 from recipes.brewing.extraction import RETAINED_WATER_G_PER_G
 from recipes.brewing.findings import Conditions
 from recipes.brewing.foresight import inflows_of
@@ -20,6 +27,7 @@ from recipes.brewing.strict_json import Given, Malformed, Number, Part, parsed
 from recipes.brewing.water import ALTITUDE_MAX_M, ALTITUDE_MIN_M, WATER_MAX_C, WATER_MIN_C, boiling_point_C
 
 MOST_BYTES = 100_000
+NOTHING = "nothing"
 AT_THE_BOIL = "at the boil"
 _MOST = 1e5  # g, s, mm: far above any café, and small enough to reckon with
 _FAULTS_TOLD = 20
@@ -141,7 +149,8 @@ def _pours(top: Part) -> tuple[Pour, ...]:
     for part in top.parts("pours", KEYS["pours"], _("a list of pours")):
         given = part.numbers(POUR)
         pattern = part.choice("pattern", Pattern) or Pattern.CIRCLE
-        then = part.choice("then", After, After.NOTHING) or After.NOTHING
+        nothing = part.says("then", NOTHING)
+        then = After.NOTHING if nothing else part.choice("then", After, After.NOTHING) or After.NOTHING
         pours.append(
             Pour(
                 starts_at_s=given["starts_at_s"],
@@ -190,6 +199,9 @@ def _brewer(top: Part) -> Brewer | None:
 
 
 def _bed(top: Part, plan: PourPlan, brewer: Brewer, cafe: Conditions) -> BedFit | None:
+    if top.is_number("conductance"):
+        stated = top.number("conductance", FIT["best_m2_s"])
+        return None if stated is None else _stated(stated)
     part = top.part("conductance", KEYS["conductance"])
     if part is None:
         return None
@@ -207,6 +219,13 @@ def _bed(top: Part, plan: PourPlan, brewer: Brewer, cafe: Conditions) -> BedFit 
     if brews != int(brews):
         part.refuse("brews", _("a whole number"))
     return BedFit(best, None, None, None, low, high, log(high / low) / (2 * _NORMAL_95), int(brews), 0)
+
+
+def _stated(conductance_m2_s: float) -> BedFit:
+    """Brews scatter about it as they usually do."""
+    reach = exp(_NORMAL_95 * USUAL_SCATTER)
+    low, high = conductance_m2_s / reach, conductance_m2_s * reach
+    return BedFit(conductance_m2_s, None, None, None, low, high, USUAL_SCATTER, BREWS_FOR_A_FIT, 0)
 
 
 def _fitted(part: Part, plan: PourPlan, brewer: Brewer, cafe: Conditions) -> BedFit | None:

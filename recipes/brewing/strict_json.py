@@ -106,6 +106,10 @@ class Part:
     def says(self, key: str, text: str) -> bool:
         return bool(self._found.get(key) == text)
 
+    def is_number(self, key: str) -> bool:
+        found = self._found.get(key)
+        return isinstance(found, int | float) and not isinstance(found, bool)
+
     def refuse(self, key: str, expected: str) -> None:
         if key in self._found:
             self._faults.append(_unexpected(self._at(key), expected, self._found[key]))

@@ -109,3 +109,16 @@ def test_every_key_is_in_the_file_of_everything():
     assert set(EVERYTHING["conductance"]) == set(KEYS["conductance"]) - {"brew_times_s"}
     assert set(EVERYTHING["pours"][2]) == set(KEYS["pours"])
     assert set(EVERYTHING["kettle"]["breakup_observations"][2]) == set(KEYS["breakup_observations"])
+
+
+def test_a_conductance_alone_is_taken_as_it_is_stated():
+    told = answer(read(raw(EVERYTHING | {"conductance": 2.3e-5})))
+    assert told["conductance"]["best_m2_s"] == 2.3e-5
+    assert told["brew_time_s"]["low"] < told["brew_time_s"]["best"] < told["brew_time_s"]["high"]
+
+
+def test_nothing_done_afterwards_may_be_said_or_left_out():
+    (pour, *rest) = EVERYTHING["pours"]
+    for then in ("nothing", "", None):
+        file = read(raw(EVERYTHING | {"pours": [pour | {"then": then}, *rest]}))
+        assert file.plan.pours[0].after == ""

@@ -45,7 +45,8 @@ What it may leave out:
   conductance {          how the bed drains, for a forecast of the brew time: either
     brew_times_s         of brews of this very plan, five or more, or
     low_m2_s, best_m2_s, high_m2_s, brews
-                         a fit as it comes out of such brews, where it says what 95 % of single brews lie between
+                         a fit as it comes out of such brews, where it says what 95 % of single brews lie between;
+                         or a number alone, in m²/s: brews then scatter about it as they usually do
   }
 In a message, keys are counted from 0 as JSON does, and pours from 1 as people do.
 
