@@ -30,9 +30,9 @@ class Known(NamedTuple):
     words: str
 
 
-def whole_grams(dose_g: Decimal) -> int:
+def whole_grams(dose_g: Decimal | int) -> int:
     """The dose by which beds are told apart: 15.5 g counts as 16 g."""
-    return int(dose_g.quantize(Decimal(1), ROUND_HALF_UP))
+    return int(Decimal(dose_g).quantize(Decimal(1), ROUND_HALF_UP))
 
 
 def burrs_touched_since(moment: str) -> Exists:
@@ -58,7 +58,7 @@ def bed_for(version: RecipeVersion, cafe: Cafe) -> Known:
         coffee=version.recipe.coffee_id,
         paper=version.paper_id,
         brewer=version.brewer_id,
-        dose_g=whole_grams(Decimal(version.dose_g)),
+        dose_g=whole_grams(version.dose_g),
     )
     same_bed = same_bed.exclude(burrs_touched_since("newest_brew_at"))
     row = _best(list(same_bed.select_related("grinder")), on_board)
