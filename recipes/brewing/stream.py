@@ -39,6 +39,7 @@ RAYLEIGH_GROWTH = 0.343339
 
 # A hand-held kettle: engineering estimates inside what Ervine, McKeogh and Elsawy 1980 measured
 N_LOW, N_USUAL, N_HIGH = 6.0, 8.0, 12.0
+N_CEILING = 16.0  # thermal noise: see above
 POINTS_FOR_A_FIT = 3
 # Scatter of ln N from one raising of the kettle to the next. Breakup lengths scatter by 9 % to 12 % about their
 # correlations (Grant and Middleman's data), a held flow and a height read by eye add some: engineering estimate
@@ -253,7 +254,9 @@ def breakup(
         if regime(reynolds(flow_g_s, temperature_C, bore_mm)) not in fit.regimes:
             low, high, basis = min(low, N_LOW), max(high, N_HIGH), Basis.ELSEWHERE
     elif fit is not None and fit.n is None:
-        low, best, high = (max(n, fit.low) for n in (low, best, high))
+        # never seen to break: the band begins where it was still whole, and is as wide in proportion
+        raised = max(1.0, fit.low / N_LOW)
+        low, best, high = (max(fit.low, min(n * raised, N_CEILING)) for n in (low, best, high))
     low_mm, best_mm, high_mm = (
         breakup_height_mm(flow_g_s, temperature_C, bore_mm, n) for n in (low, best, high)
     )

@@ -7,6 +7,7 @@ from random import Random
 import pytest
 
 from recipes.brewing.stream import (
+    N_CEILING,
     N_HIGH,
     N_LOW,
     N_USUAL,
@@ -70,8 +71,12 @@ def test_nothing_broke():
     assert (fit.fitted, fit.points_needed) == (False, 1)
     band = breakup(5, COLD, fit=fit)
     assert band.basis is Basis.ASSUMED
-    assert band.low_mm == band.best_mm == pytest.approx(breakup_height_mm(5, COLD, n=fit.low))
-    assert band.high_mm == pytest.approx(breakup_height_mm(5, COLD, n=N_HIGH))
+    # raised in proportion, as far as thermal noise lets any stream fall
+    numbers = (fit.low, fit.low / N_LOW * N_USUAL, N_CEILING)
+    expected = [breakup_height_mm(5, COLD, n=n) for n in numbers]
+    assert [band.low_mm, band.best_mm, band.high_mm] == pytest.approx(expected)
+    low = breakup(5, COLD, fit=fit_n([replace(seen(4.0, 5), broken=False)]))
+    assert low == breakup(5, COLD)
 
 
 def test_a_kettle_nobody_measured():
