@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from brewbar.crew.models import Company, Membership, User
 from calibration import demo_data
-from calibration.models import Drop, Reading
+from calibration.models import BandChoice, Drop, Reading
 from calibration.scenario import Scenario, build
 from recipes import codes
 from recipes.brewing.plan import Conditions, Severity, review
@@ -49,6 +49,10 @@ def test_everything_of_the_scenario_is_there(demo: Company, scenario: Scenario) 
     assert Membership.objects.count() == sum(
         1 if person.role == "owner" else len(person.cafes) for person in scenario.people
     )
+
+
+def test_the_invented_company_has_chosen_the_standard_of_2015(demo: Company) -> None:
+    assert BandChoice.objects.get(company=demo).band.key == "scaa-2015"
 
 
 def test_recipes_know_what_every_instrument_can_tell(demo: Company, scenario: Scenario) -> None:
