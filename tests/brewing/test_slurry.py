@@ -109,3 +109,8 @@ def test_mean_of_what_runs_out_is_weighted_by_its_mass():
     assert slurry.outflow_C(BREW, (None, None, 80.0, 70.0, 90.0)) == pytest.approx((15 * 75 + 40 * 80) / 55)
     dry = flows((10.0, 4.0, 93.0, 0.0, 0.0))
     assert slurry.outflow_C(dry, (None, 80.0)) is None
+
+
+def test_a_brewer_of_which_nothing_is_known_may_be_preheated_or_cold():
+    cold = slurry.cold_wall_J_K()
+    assert slurry.usual_heat().brewer_J_K == slurry.Range(0.0, cold / 2, cold)
