@@ -125,8 +125,8 @@ def _save(entry: Entry, by: User, now: datetime) -> Reading:
     Drop.objects.bulk_create(drops(entry, reading))
     if entry.corrects is not None:
         noting.corrected(entry.corrects, reading, by)
-        beds.refit(entry.corrects)
-    beds.refit(reading)
+    # Both at once, since they are locked in one order
+    beds.refit(reading, *filter(None, [entry.corrects]))
     return reading
 
 
