@@ -11,8 +11,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from brewbar.units import clock, degrees, degrees_apart, fixed, ratio, rounded, trimmed
-from recipes.brewing.comparison import AT_THE_BOIL, Line, Mark, PourPair, Value
-from recipes.brewing.plan import PourPlan, compare
+from recipes.brewing.comparison import AT_THE_BOIL, Line, Mark, PourPair, Value, line_by_line
+from recipes.brewing.plan import PourPlan
 from recipes.models import Pour, RecipeVersion
 from recipes.version_words import label as label_of
 
@@ -120,7 +120,7 @@ EQUIPMENT = ("brewer", "paper", "kettle")
 
 def plans_beside(a: PourPlan, b: PourPlan, fields: Collection[str] = ()) -> SideBySide:
     """Two plans; of their lines only ``fields``, if any are named."""
-    beside = compare(a, b)
+    beside = line_by_line(a, b)
 
     def wanted(lines: Iterable[Line]) -> list[Line]:
         return [line for line in lines if not fields or line.field in fields]

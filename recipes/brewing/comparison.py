@@ -1,4 +1,5 @@
-"""Two plans side by side: every number of theirs, and what follows from them, with what differs.
+"""Two plans side by side: every number of theirs, and what follows from them, with what differs; and in words what
+the rules of the trade expect of the second.
 
 Pours stand beside one another by their order, so that "pour 2" is pour 2 on both sides.
 """
@@ -8,7 +9,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import zip_longest
 
-from recipes.brewing.pours import Pour, PourPlan, added_g, brew_ratio, ends_at_s
+from recipes.brewing.bed import Brewer
+from recipes.brewing.expectations import Expected, expect
+from recipes.brewing.findings import Conditions
+from recipes.brewing.foresight import foresee
+from recipes.brewing.pours import Kettle, Pour, PourPlan, added_g, brew_ratio, ends_at_s
 
 Value = float | str | None
 
@@ -68,7 +73,7 @@ class PourPair:
 
 
 @dataclass(frozen=True, slots=True)
-class Comparison:
+class Lines:
     """facts: the plan's own numbers; sums: what follows from them; pours: pour by pour."""
 
     facts: tuple[Line, ...]
@@ -83,8 +88,28 @@ class Comparison:
         return alone + sum(line.mark is not Mark.SAME and not line.follows for line in (*self.facts, *both))
 
 
-def compare(a: PourPlan, b: PourPlan) -> Comparison:
-    return Comparison(tuple(_facts(a, b)), tuple(_sums(a, b)), tuple(_pours(a, b)))
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """lines: number by number; expected: what the second plan brings that the first does not."""
+
+    lines: Lines
+    expected: Expected
+
+
+def compare(
+    a: PourPlan,
+    b: PourPlan,
+    kettle: Kettle | None = None,
+    brewer: Brewer | None = None,
+    cafe: Conditions | None = None,
+) -> Comparison:
+    """Both plans with the same equipment in the same place. Raises what `foresee` raises."""
+    one, other = (foresee(plan, kettle, brewer, conditions=cafe) for plan in (a, b))
+    return Comparison(line_by_line(a, b), expect(one, other))
+
+
+def line_by_line(a: PourPlan, b: PourPlan) -> Lines:
+    return Lines(tuple(_facts(a, b)), tuple(_sums(a, b)), tuple(_pours(a, b)))
 
 
 _FACTS: tuple[tuple[str, Callable[[PourPlan], Value]], ...] = (

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from recipes.brewing.comparison import AT_THE_BOIL, Line, Mark, pouring_s
-from recipes.brewing.plan import After, Pattern, Pour, PourPlan, compare
+from recipes.brewing.comparison import AT_THE_BOIL, Line, Mark, line_by_line, pouring_s
+from recipes.brewing.plan import After, Conditions, Pattern, Pour, PourPlan, compare
 
 A = PourPlan(
     15.0,
@@ -29,7 +29,7 @@ def of(comparison, field, pour=None):
 
 
 def test_a_plan_beside_itself_differs_in_nothing():
-    beside = compare(A, A)
+    beside = line_by_line(A, A)
     assert beside.differences == 0
     lines = [*beside.facts, *beside.sums, *(line for pair in beside.pours for line in pair.lines)]
     assert {line.mark for line in lines} == {Mark.SAME}
@@ -48,7 +48,7 @@ def test_each_number_of_a_plan_is_a_difference_of_its_own():
         "brew_time_s": 180.0,
         "brew_time_tolerance_s": 20.0,
     }.items():
-        beside = compare(A, replace(A, **{field: value}))
+        beside = line_by_line(A, replace(A, **{field: value}))
         assert beside.differences == 1, field
         assert of(beside, field).mark is not Mark.SAME
 
@@ -65,7 +65,7 @@ def test_each_number_of_a_pour_is_a_difference_of_its_own():
         "note": "slowly",
     }.items():
         second = replace(A.pours[1], **{field: value})
-        beside = compare(A, replace(A, pours=(A.pours[0], second, A.pours[2])))
+        beside = line_by_line(A, replace(A, pours=(A.pours[0], second, A.pours[2])))
         assert beside.differences == 1, field
         assert of(beside, field, pour=2).mark is not Mark.SAME
         assert [pair.differs for pair in beside.pours][:2] == [False, True]
@@ -73,7 +73,7 @@ def test_each_number_of_a_pour_is_a_difference_of_its_own():
 
 def test_what_follows_is_told_but_not_counted_again():
     """Pour 2 at 4 g/s lasts 25 s instead of 20 s: by hand."""
-    beside = compare(A, replace(A, pours=(A.pours[0], replace(A.pours[1], flow_g_s=4.0), A.pours[2])))
+    beside = line_by_line(A, replace(A, pours=(A.pours[0], replace(A.pours[1], flow_g_s=4.0), A.pours[2])))
     assert beside.differences == 1
     assert of(beside, "ends_at_s", pour=2).apart == pytest.approx(5)
     assert of(beside, "pouring_s").apart == pytest.approx(5)
@@ -82,15 +82,15 @@ def test_what_follows_is_told_but_not_counted_again():
 
 def test_a_pour_that_one_side_lacks_counts_once():
     shorter = replace(A, pours=(A.pours[0], replace(A.pours[1], to_g=250.0)))
-    beside = compare(A, shorter)
+    beside = line_by_line(A, shorter)
     assert beside.differences == 2
-    assert (beside.pours[2].only_in, compare(shorter, A).pours[2].only_in) == (Mark.ONLY_A, Mark.ONLY_B)
+    assert (beside.pours[2].only_in, line_by_line(shorter, A).pours[2].only_in) == (Mark.ONLY_A, Mark.ONLY_B)
     assert of(beside, "to_g", pour=3).a == 250
     assert of(beside, "to_g", pour=3).b is None
 
 
 def test_at_the_boil_is_a_temperature_without_a_number():
-    line = of(compare(A, replace(A, at_the_boil=True, water_temperature_C=None)), "water_temperature_C")
+    line = of(line_by_line(A, replace(A, at_the_boil=True, water_temperature_C=None)), "water_temperature_C")
     assert (line.a, line.b, line.mark, line.apart) == (93.0, AT_THE_BOIL, Mark.CHANGED, None)
 
 
@@ -113,3 +113,30 @@ def test_pouring_time_is_known_once_every_pour_is():
     assert pouring_s(A) == pytest.approx(50)
     assert pouring_s(replace(A, pours=(A.pours[0], replace(A.pours[1], flow_g_s=None)))) is None
     assert pouring_s(replace(A, pours=())) is None
+
+
+def test_the_second_of_two_plans_is_expected_weaker_the_more_of_it_goes_into_the_centre():
+    """R2, common practice, no source: 15 g to 250 g, a bloom and two equal pours, by where these are poured."""
+
+    def trial(second, third):
+        bloom = Pour(0, 50, Pattern.CIRCLE, 4, 60)
+        return PourPlan(
+            15, 250, 93, False, (bloom, Pour(45, 150, second, 5, 60), Pour(90, 250, third, 5, 60))
+        )
+
+    circle, centre = Pattern.CIRCLE, Pattern.CENTRE
+    plans = [trial(circle, circle), trial(circle, centre), trial(centre, centre)]
+    for stronger, weaker in zip(plans, plans[1:], strict=False):
+        (down,) = [one.says for one in compare(stronger, weaker).expected.expectations if one.rule == "R2"]
+        (up,) = [one.says for one in compare(weaker, stronger).expected.expectations if one.rule == "R2"]
+        assert down.startswith("Less strength")
+        assert up.startswith("More strength")
+        assert not any(character.isdigit() for character in down.replace("pour 2", "").replace("pour 3", ""))
+
+
+def test_both_plans_are_compared_in_one_place_with_one_kettle():
+    hot = replace(A, at_the_boil=True, water_temperature_C=None)
+    low, high = (compare(A, hot, cafe=Conditions(altitude)) for altitude in (0, 2000))
+    means = [next(one.b for one in found.expected.figures if one.name == "mean_C") for found in (low, high)]
+    assert means[0] > means[1]
+    assert low.lines == line_by_line(A, hot)
