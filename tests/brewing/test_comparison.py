@@ -1,6 +1,7 @@
 """Two plans side by side: each number once, differences marked, and what only follows is not counted."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
@@ -126,7 +127,7 @@ def test_the_second_of_two_plans_is_expected_weaker_the_more_of_it_goes_into_the
 
     circle, centre = Pattern.CIRCLE, Pattern.CENTRE
     plans = [trial(circle, circle), trial(circle, centre), trial(centre, centre)]
-    for stronger, weaker in zip(plans, plans[1:], strict=False):
+    for stronger, weaker in pairwise(plans):
         (down,) = [one.says for one in compare(stronger, weaker).expected.expectations if one.rule == "R2"]
         (up,) = [one.says for one in compare(weaker, stronger).expected.expectations if one.rule == "R2"]
         assert down.startswith("Less strength")
