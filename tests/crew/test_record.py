@@ -30,6 +30,9 @@ def test_a_snapshot_reads_as_a_page_does_and_a_number_is_what_it_is_however_writ
     assert record.snapshot(brewer) == {
         "name": "Cone",
         "shape of the bed": "cone",
+        "angle between its walls": "",
+        "diameter of the bed": "",
+        "made of": "",
         "largest dose": "30",
         "note": "",
     }
