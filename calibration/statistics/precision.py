@@ -1,7 +1,8 @@
 """How far results of one method scatter: within a laboratory, and between laboratories. Front door of precision.
 
 For a café, a laboratory is a refractometer or a person, and a level is one brew or one check solution.
-Drops of one sample are settled in `drops`, gauge studies in `gauge`; their public names are said here too.
+Drops of one sample are settled in `drops`, gauge studies done in `gauge` and `gauge_ranges`; their public names are
+said here too.
 
 ISO 5725-2:1994, Accuracy (trueness and precision) of measurement methods and results, part 2, 7.3 and 7.4:
 Mandel's h and k, repeatability and reproducibility with unequal numbers (clauses from memory).
@@ -21,17 +22,25 @@ from scipy import special
 
 from brewbar.words import gettext as _
 from calibration.statistics.drops import DropVerdict, allowed_range_units, critical_range, settle_drops
+from calibration.statistics.gauge import Gauge, gauge_study
+from calibration.statistics.gauge_ranges import Nested, RangeGauge, nested_study, range_study
 from calibration.statistics.rows import Codes, Floats, Labels, codes, finite
 
 __all__ = [
     "DropVerdict",
+    "Gauge",
     "Laboratory",
+    "Nested",
     "Precision",
+    "RangeGauge",
     "allowed_range_units",
     "critical_range",
+    "gauge_study",
     "h_limit",
     "k_limit",
+    "nested_study",
     "precision",
+    "range_study",
     "settle_drops",
 ]
 
