@@ -1,17 +1,46 @@
 """How well a value is known, and what that says of a target. TDS is in %.
 
 JCGM 100:2008 (GUM), equation 10: combined standard uncertainty.
-JCGM 106:2012, 7.4: conformance probability, two-sided tolerance, normal, flat prior.
+JCGM 106:2012, Evaluation of measurement data: the role of measurement uncertainty in conformity assessment,
+doi:10.59161/JCGM106-2012: 7.4 (conformance probability, two-sided tolerance, normal, flat prior), 8.3 (guard bands).
+A formula's uncertainty is propagated in `propagation`; its public names are said here too.
 """
 
 from dataclasses import dataclass
 from enum import StrEnum
-from math import ceil, floor, fsum, hypot, sqrt
+from math import ceil, floor, fsum, hypot, inf, isnan, sqrt
 from statistics import NormalDist
 from typing import Literal
 
 from brewbar.units import trimmed
 from brewbar.words import gettext as _
+from calibration.statistics.propagation import (
+    Expanded,
+    Input,
+    Propagated,
+    Share,
+    effective_df,
+    expanded_uncertainty,
+    propagate,
+)
+
+__all__ = [
+    "Expanded",
+    "Input",
+    "Propagated",
+    "Share",
+    "TdsBudget",
+    "TdsLine",
+    "Verdict",
+    "Word",
+    "conformance_probability",
+    "conformity",
+    "effective_df",
+    "expanded_uncertainty",
+    "guarded",
+    "propagate",
+    "tds_budget",
+]
 
 COVERAGE_K = 2.0
 
@@ -143,6 +172,46 @@ def conformity(value: float, u: float, target: float, tolerance: float) -> Verdi
         % chance
     )
     return Verdict(probability, Word.TOO_CLOSE, reason, side)
+
+
+def guarded(
+    value: float,
+    u: float,
+    lower: float | None = None,
+    upper: float | None = None,
+    guard: float = COVERAGE_K,
+) -> Verdict:
+    """Verdict by guard bands against one limit or two: JCGM 106:2012, 8.3.2 and 8.3.3.
+
+    Inside: within the limits by ``guard`` times u or more. Outside: beyond one of them by as much. Too close to call
+    between. With guard 2, a value that is called inside lies beyond any one limit with 2.3 % at most.
+    """
+    low, high = -inf if lower is None else lower, inf if upper is None else upper
+    if isnan(value) or isnan(low) or isnan(high):
+        raise ValueError(_("A value and its limits must be numbers."))
+    if not low < high or (low, high) == (-inf, inf):
+        raise ValueError(_("Give a lower limit, an upper limit above it, or both."))
+    if not (u >= 0 and guard >= 0):
+        raise ValueError(_("An uncertainty is 0 or more."))
+    probability = conformance_probability(value, u, low, high)
+    band = guard * u
+    chance = {"chance": _percent(probability)}
+    told = _("The chance that it lies within the limits is %(chance)s.") % chance
+    # typed decimals, as in `conformance_probability`
+    over, under = round(value - high, 9), round(low - value, 9)
+    side: Literal["high", "low"] = "high" if over > under else "low"
+    if max(over, under) <= round(-band, 9):
+        return Verdict(probability, Word.INSIDE, told, "")
+    if max(over, under) > 0 and max(over, under) >= round(band, 9):
+        return Verdict(probability, Word.OUTSIDE, told, side)
+    if round(high - low, 9) < round(2 * band, 9):
+        told = (
+            _(
+                "The limits lie closer than the measurement can tell; the chance that it lies within is %(chance)s."
+            )
+            % chance
+        )
+    return Verdict(probability, Word.TOO_CLOSE, told, side)
 
 
 def conformance_probability(value: float, u: float, lower: float, upper: float) -> float:
