@@ -4,7 +4,8 @@ The front door to charts: `individuals`, `averages`, `ewma` and `cusum` here; co
 the widths for a wanted distance between false alarms in their own rooms, named at the end.
 
 Montgomery 2013, Introduction to Statistical Quality Control, 7th edition: chapters 6 and 9 (equations from memory).
-NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2. Lucas and Saccucci 1990, Technometrics 32:1, doi:10.1080/00401706.1990.10484583: limits of the moving average.
+NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2. Lucas and Saccucci 1990, Exponentially weighted moving average
+control schemes, Technometrics 32:1, doi:10.1080/00401706.1990.10484583.
 """
 
 from __future__ import annotations

@@ -77,9 +77,9 @@ def operator(sources: Floats, pieces: Pieces, window: Window, density: Density) 
         half = ((stop - start) / 2)[:, None]
         y = ((start + stop) / 2)[:, None] + half * unit
         value = half * weights * density(sources[:, None], y)
-        if not np.any((start > a) | (stop < b)):
-            blocks.append(value)
-            continue
-        there = legendre.legvander(2 * (y - a) / (b - a) - 1, pieces.m - 1)
-        blocks.append(np.einsum("iq,iqd->id", value, there) @ _through_nodes(pieces.m))
+        cut = ((start > a) | (stop < b)) & (stop > start)
+        if cut.any():
+            there = legendre.legvander(2 * (y[cut] - a) / (b - a) - 1, pieces.m - 1)
+            value[cut] = np.einsum("iq,iqd->id", value[cut], there) @ _through_nodes(pieces.m)
+        blocks.append(value)
     return np.hstack(blocks)

@@ -134,23 +134,24 @@ def completed(z: ArrayLike, rules: Rules) -> dict[int, tuple[int, ...]]:
 
 
 def _completes(z: Floats, pattern: Pattern) -> Flags:
+    found: Flags
     match pattern:
         case SameSide(k, m, beyond):
-            sides = (z > beyond, -z > beyond)
-            found = [side & (_among_last(side, m) >= k) for side in sides]
-            return found[0] | found[1]
+            upper, lower = z > beyond, -z > beyond
+            found = (upper & (_among_last(upper, m) >= k)) | (lower & (_among_last(lower, m) >= k))
         case Outside(m, beyond):
-            upper, lower = _among_last(z > beyond, m), _among_last(-z > beyond, m)
-            return (upper + lower == m) & (upper > 0) & (lower > 0)
+            above, below = _among_last(z > beyond, m), _among_last(-z > beyond, m)
+            found = (above + below == m) & (above > 0) & (below > 0)
         case Within(m, within):
-            return _among_last(np.abs(z) < within, m) == m
+            found = _among_last(np.abs(z) < within, m) == m
         case Trend(m):
-            step = np.sign(np.diff(z, prepend=np.nan))
-            return (_among_last(step > 0, m - 1) == m - 1) | (_among_last(step < 0, m - 1) == m - 1)
+            step = np.diff(z, prepend=z[0])
+            found = (_among_last(step > 0, m - 1) == m - 1) | (_among_last(step < 0, m - 1) == m - 1)
         case Alternation(m):
             step = np.sign(np.diff(z, prepend=z[0]))
             turned = np.concatenate(([False], step[1:] * step[:-1] < 0))
-            return _among_last(turned, m - 2) == m - 2
+            found = _among_last(turned, m - 2) == m - 2
+    return found
 
 
 def _among_last(hits: Flags, m: int) -> NDArray[np.int64]:
