@@ -300,7 +300,7 @@ def _inverse_of(matrix: Floats) -> tuple[Floats, float]:
     size = len(matrix)
     if size == 0:
         return np.empty((0, 0)), 0.0
-    if size == 1:
+    if size == 1 and matrix[0, 0] > 0:
         return 1.0 / matrix, log(float(matrix[0, 0]))
     factor, failed = lapack.dpotrf(matrix, lower=1)
     if failed:

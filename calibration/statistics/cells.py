@@ -49,7 +49,8 @@ class Column:
 class Cells:
     """n: rows in each cell, shape (c,); means: of the fixed columns and, last, of the values less `shift`,
     shape (c, p + 1); within: their squares and products about the cell means, shape (p + 1, p + 1);
-    shift: what was taken off every value; rows: how many; columns: the fixed part, the constant first."""
+    shift: what was taken off every value; rows: how many; columns: the fixed part, the constant first;
+    noise: a sum of squares about the means that rounding alone can make."""
 
     n: Floats
     means: Floats
@@ -58,6 +59,7 @@ class Cells:
     rows: int
     terms: tuple[Term, ...]
     columns: tuple[Column, ...]
+    noise: float = 0.0
 
     def with_terms(self, terms: Sequence[Term]) -> Cells:
         return replace(self, terms=tuple(terms))
@@ -128,7 +130,8 @@ def collapse(
         means[:, column + 1] = np.bincount(place, one, len(n)) / n
         np.subtract(one, means[:, column + 1][place], out=left[column])
     within[1:, 1:] = left @ left.T
-    return Cells(n, means, within, shift, len(y), _terms(terms, coded, used), columns)
+    noise = len(y) * (8 * np.finfo(float).eps * max(abs(shift), float(np.abs(data[-1]).max()))) ** 2
+    return Cells(n, means, within, shift, len(y), _terms(terms, coded, used), columns, noise)
 
 
 def _factors_of(terms: Sequence[str], factors: Mapping[str, Labels]) -> list[str]:

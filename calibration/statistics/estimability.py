@@ -7,7 +7,7 @@ can separate.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -26,8 +26,8 @@ TINY = 1e-9
 class Model:
     """What can be fitted. cells: with the terms and columns that can be told apart; names: of the components by
     name of term, in order, several terms under one name where they can't be told apart, the residual's own
-    under None; lost: reason by name of a term whose spread can't be told; lost_columns: reason by place of a
-    fixed column; notes: what to say of the design."""
+    under residual; lost: reason by name of a term whose spread can't be told; lost_columns: reason by place of a
+    fixed column; notes: what to say of the design; noise: what a sum of squares may be by rounding alone."""
 
     cells: Cells
     names: dict[str, str]
@@ -35,6 +35,41 @@ class Model:
     lost: dict[str, str]
     lost_columns: dict[int, str]
     notes: tuple[str, ...]
+    noise: float
+
+    def nothing_to_part(self) -> str:
+        """Why these readings have no spread that could be parted; empty when they have."""
+        rows, p = self.cells.rows, len(self.cells.columns)
+        if rows == 1:
+            return _("There is a single reading, so nothing can be said of the spread.")
+        if rows <= p:
+            return _("There are no more readings than fixed effects, so nothing can be said of the spread.")
+        if self.spread_is_zero():
+            return (
+                _("All readings are the same, so there is no spread to part.")
+                if p == 1
+                else _("The fixed columns explain every reading exactly, so there is no spread to part.")
+            )
+        return ""
+
+    def spread_is_zero(self) -> bool:
+        return self.cells.rows > len(self.cells.columns) and _left(_products(self.cells)) <= self.noise
+
+    def of_means(self) -> Model | None:
+        """The model of the cells' means, where a term tells the cells apart and the rows of a cell never differ:
+        that term is then all that the residual can be. None where they do differ."""
+        cells = self.cells
+        telling = next((term for term in cells.terms if term.size == len(cells.n)), None)
+        if telling is None or cells.rows == len(cells.n) or _left(cells.within) > self.noise:
+            return None
+        others = [term for term in cells.terms if term is not telling]
+        return replace(self, cells=cells.without_residual().with_terms(others), residual=telling.name)
+
+
+def _left(products: Floats) -> float:
+    """What the columns before the last leave of its sum of squares."""
+    beside = products[:-1, -1]
+    return float(products[-1, -1] - beside @ np.linalg.lstsq(products[:-1, :-1], beside, rcond=None)[0])
 
 
 def sort_out(cells: Cells, merge_below: float, residual: str) -> Model:
@@ -69,7 +104,7 @@ def sort_out(cells: Cells, merge_below: float, residual: str) -> Model:
         names |= {term.name: name for term in group}
         kept.append(first if len(group) == 1 else Term(name, first.codes, first.size, first.labels))
     notes.extend(_apart(kept))
-    return Model(cells.with_terms(kept), names, joined, lost, lost_columns, tuple(notes))
+    return Model(cells.with_terms(kept), names, joined, lost, lost_columns, tuple(notes), cells.noise)
 
 
 def _products(cells: Cells) -> Floats:

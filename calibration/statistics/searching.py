@@ -20,7 +20,10 @@ from calibration.statistics.absorbing import Point, Surface
 from calibration.statistics.rows import Floats
 
 STEPS, HALVINGS = 200, 40
+FINELY = 1e-10  # of the criterion, for what is reported
 SUFFICIENT = 1e-4  # Nocedal and Wright 2006, page 33
+ROUNDING = 1e-14
+NO_RESIDUAL = 1e-10  # of the sum of all: an exact fit, whose likelihood has no bound
 LEAST_RESIDUAL = 0.1  # of what it was: no single step takes the residual variance nearer to 0
 
 
@@ -52,6 +55,11 @@ class Place:
     steps: int = 0
     bent: bool = False
 
+    @property
+    def exhausted(self) -> bool:
+        """Whether the residual has run out, as it does where the terms explain every row exactly."""
+        return bool(self.variances[-1] < NO_RESIDUAL * self.variances.sum())
+
 
 def stand(surface: Surface, variances: Floats, free_scale: bool) -> Place:
     """The surface at these variances, or at the best multiple of them."""
@@ -60,7 +68,7 @@ def stand(surface: Surface, variances: Floats, free_scale: bool) -> Place:
     point = surface.at(ratios)
     df = surface.df
     if free_scale:
-        residual = point.ypy / df
+        residual = max(point.ypy / df, surface.cells.noise / df, 1e-300)
     criterion = df * log(2 * pi * residual) + point.log_det + point.ypy / residual
     by_term = (point.traces - point.squares / residual) / residual
     # Euler: the derivatives, times the variances, add up to df - y'Py/σ²
@@ -69,7 +77,8 @@ def stand(surface: Surface, variances: Floats, free_scale: bool) -> Place:
     curvature = np.empty((k + 1, k + 1))
     curvature[:k, :k] = point.information
     curvature[k, :k] = curvature[:k, k] = point.squares - point.information @ ratios
-    curvature[k, k] = point.ypy - 2 * ratios @ point.squares + ratios @ point.information @ ratios
+    own = point.ypy - 2 * ratios @ point.squares + ratios @ point.information @ ratios
+    curvature[k, k] = max(own, ROUNDING * point.ypy)  # y'PPPy, whose digits cancel where γ is large
     return Place(
         np.append(ratios, 1.0) * residual,
         criterion,
@@ -83,9 +92,13 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
     """The lowest place that can be walked to from ``start``; ``within``: of its criterion, about."""
     free_scale = held is None or held.amount == 0
     here = stand(surface, _fulfil(start, held), free_scale)
+    if len(here.variances) == 1 and held is not None:
+        return here
     learnt = bent = False
     before: tuple[Floats, Floats] | None = None
     for step in range(STEPS):
+        if held is None and here.exhausted:
+            break
         slope, curvature = _reduced(here, held)
         z = _free(here.variances, held)
         if before is not None:
@@ -99,8 +112,13 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
             return Place(*_parts(better), settled=True, steps=step + 1, bent=bent)
         length = 1.0
         for _halving in range(HALVINGS):
-            there = stand(surface, _filled(z + length * move, held), free_scale)
-            if there.criterion <= here.criterion - SUFFICIENT * length * expected + 1e-12 * abs(here.criterion):
+            allowed = here.criterion - SUFFICIENT * length * expected + 1e-12 * abs(here.criterion)
+            try:
+                there = stand(surface, _filled(z + length * move, held), free_scale)
+            except LinAlgError:  # too near to an exact fit for the digits there are
+                length *= 0.5
+                continue
+            if there.criterion <= allowed:
                 break
             length *= 0.5
             bent = bent or not learnt
@@ -109,6 +127,20 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
         before = (z, slope)
         here = there
     return Place(*_parts(here), settled=False, steps=STEPS, bent=True)
+
+
+def lowest_of_all(surface: Surface, start: Floats | None = None) -> Place:
+    """The lowest place, looked for from elsewhere too where a first search met a bend or a bound."""
+    best = lowest(surface, surface.first_guess() if start is None else start, within=FINELY)
+    k = len(surface.cells.terms)
+    if best.exhausted or not (best.bent or (best.variances[:k] == 0).any()):
+        return best
+    total = float(best.variances.sum())
+    for share in (0.5, 0.02):
+        other = lowest(surface, np.append(np.full(k, share * total), total), within=FINELY)
+        if other.criterion < best.criterion - FINELY:
+            best = other
+    return best
 
 
 def _parts(place: Place) -> tuple[Floats, float, Floats, Floats, Point]:
@@ -144,10 +176,10 @@ def _learn(curvature: Floats, moved: Floats, changed: Floats) -> tuple[Floats, b
     along = float(missed @ moved)
     if abs(along) < 1e-8 * float(np.linalg.norm(missed) * np.linalg.norm(moved)) or along == 0:
         return curvature, False
+    if not (curvature.diagonal() > 0).all():
+        return curvature, False
     mended = curvature + np.outer(missed, missed) / along
     scale = np.sqrt(curvature.diagonal())
-    if not (scale > 0).all():
-        return curvature, False
     sizes = np.linalg.eigvalsh(mended / np.outer(scale, scale))
     return (mended, True) if sizes[0] > 1e-3 * min(1.0, sizes[-1]) else (curvature, False)
 
@@ -162,7 +194,7 @@ def _newton(z: Floats, slope: Floats, curvature: Floats) -> Floats:
     try:
         root = np.linalg.cholesky(scaled)
     except LinAlgError:
-        scaled = np.diag(scaled.diagonal())
+        scaled = np.diag(np.maximum(scaled.diagonal(), ROUNDING))
         root = np.sqrt(scaled)
     target = begin - np.linalg.solve(scaled, pull)
     if (target < 0).any():

@@ -8,38 +8,39 @@ Patterson and Thompson 1971, Recovery of inter-block information when block size
 doi:10.1093/biomet/58.3.545: REML.
 Bates, Mächler, Bolker and Walker 2015, Fitting linear mixed-effects models using lme4, Journal of Statistical
 Software 67(1), doi:10.18637/jss.v067.i01: the criterion, -2 log (restricted) likelihood with its constant.
-Satterthwaite 1946, An approximate distribution of estimates of variance components, Biometrics Bulletin 2:110,
-doi:10.2307/3002019: degrees of freedom of the mean's interval in REML.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import inf, log, pi, sqrt
+from math import sqrt
 
-import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import chdtri, stdtrit
+from scipy.special import chdtri
 
 from brewbar.words import gettext as _
 from calibration.statistics.absorbing import Surface
 from calibration.statistics.cells import Cells, Column, collapse
 from calibration.statistics.estimability import Model, sort_out
+from calibration.statistics.intercepts import intercept
+from calibration.statistics.predicting import Prediction, predict
 from calibration.statistics.profiling import Profile, limits
-from calibration.statistics.rows import Floats, Labels, codes, finite, level
-from calibration.statistics.searching import Place, lowest
+from calibration.statistics.rows import Labels, codes, finite, level
+from calibration.statistics.searching import Place, lowest_of_all
 
 FEWEST_REPEATED = 0.15  # engineering estimate, no source: below it, an interaction and a row's own are one
+
+__all__ = ["Component", "FixedEffect", "Prediction", "VarianceFit", "WithinBrews", "fit", "within_brews"]
 
 
 @dataclass(frozen=True, slots=True)
 class Component:
     """One part of the spread, in the unit of the values (variance: squared).
 
-    name: of its terms and, where they can't be told apart, of several; levels: how many, None for the residual;
-    variance: σ², 0 on the boundary; sd: σ; share: σ² over the sum of all that were estimated; each with its
-    limits low and high; None what can't be told, and then reason says why.
+    name: of its term and, where they can't be told apart, of several; levels: how many, None for the residual;
+    variance: σ², exactly 0 on the boundary; sd: σ; share: σ² over the sum of all that were estimated; each of
+    the two with its limits low and high. What can't be told is None, and reason says why.
     """
 
     name: str
@@ -70,10 +71,11 @@ class FixedEffect:
 class VarianceFit:
     """n: rows; mean: the intercept β0, with its standard error se and limits, None where they can't be told;
     criterion: -2 log likelihood, restricted unless ml; components: by name, in the order of the terms, the
-    residual last; fixed: of the fixed columns; coverage: of all limits; notes: what to know before reading on."""
+    residual last; fixed: of the fixed columns; predictions: by name of component; coverage: of all limits;
+    settled: whether the search came to its end; notes: what to know before reading on."""
 
     n: int
-    mean: float
+    mean: float | None
     se: float | None
     mean_low: float | None
     mean_high: float | None
@@ -81,7 +83,9 @@ class VarianceFit:
     ml: bool
     components: Mapping[str, Component]
     fixed: tuple[FixedEffect, ...]
+    predictions: Mapping[str, Prediction]
     coverage: float
+    settled: bool
     notes: tuple[str, ...]
 
 
@@ -93,40 +97,62 @@ def fit(
     ml: bool = False,
     *,
     intervals: bool = True,
+    predictions: bool = True,
     coverage: float = 0.95,
     merge_below: float = FEWEST_REPEATED,
     residual: str = "residual",
 ) -> VarianceFit:
-    """The spread of ``values`` by ``terms``, each a factor or several joined by colons.
+    """The spread of ``values`` by ``terms``, each a factor or several joined by colons, such as "staff:day".
 
-    fixed: columns of numbers are slopes, columns of words are compared with their first level. merge_below: a
+    fixed: a column of numbers is a slope, a column of words is compared with its first level. merge_below: a
     share of cells with a second row under which an interaction of all factors is joined with the residual; 0
     joins it only when it must be. residual: what a row's own part is called, such as "brew".
     """
     level(coverage)
-    model = sort_out(collapse(values, factors, terms, fixed), merge_below, residual)
+    asked = collapse(values, factors, terms, fixed)
+    model = sort_out(asked, merge_below, residual)
+    if reason := model.nothing_to_part():
+        return _unparted(model, asked, terms, ml, coverage, reason)
+    of_means = model.of_means()
+    own, model = model.residual, of_means or model
+
     surface = Surface(model.cells, ml)
-    best = best_place(surface)
+    best = lowest_of_all(surface)
+    if best.exhausted:
+        reason = _("The terms explain every reading exactly, which leaves no spread to measure them by.")
+        return _unparted(model, asked, terms, ml, coverage, reason)
     profile = Profile(surface, best)
-    parts = _components(profile, model, terms, coverage if intervals else None)
-    if profile.lower is not None:
-        profile = Profile(surface, lowest(surface, profile.lower.variances))
-        parts = _components(profile, model, terms, coverage if intervals else None)
-    return _result(profile.best, surface, model, parts, coverage, ml)
+    wanted = coverage if intervals else None
+    parts = _components(profile, model, terms, wanted)
+    foretold = _predictions(profile, coverage) if predictions else {}
+    if profile.lower is not None:  # a profile came upon a lower place than the search had
+        profile = Profile(surface, lowest_of_all(surface, profile.lower.variances))
+        parts = _components(profile, model, terms, wanted)
+        foretold = _predictions(profile, coverage) if predictions else {}
 
-
-def best_place(surface: Surface) -> Place:
-    """The lowest place, from another start as well where a first search met a bend or a bound."""
-    k = len(surface.cells.terms)
-    start = surface.first_guess()
-    best = lowest(surface, start, within=1e-10)
-    if best.bent or (best.variances[:k] == 0).any():
-        total = float(best.variances.sum())
-        for share in (0.5, 0.02):
-            other = lowest(surface, np.append(np.full(k, share * total), total), within=1e-10)
-            if other.criterion < best.criterion - 1e-9:
-                best = other
-    return best
+    notes = list(model.notes)
+    if of_means:
+        reason = _("Readings of one cell never differ, so nothing is left for %(residual)s.") % {"residual": own}
+        parts[own] = Component(own, None, 0.0, 0.0, 0.0, reason=reason)
+        notes.append(reason)
+    if not profile.best.settled:
+        notes.append(_("The search for the likeliest spreads did not come to its end: take them as rough."))
+    middle = intercept(surface, profile.best, coverage)
+    return VarianceFit(
+        asked.rows,
+        middle.estimate,
+        middle.se,
+        middle.low if intervals else None,
+        middle.high if intervals else None,
+        None if of_means else profile.best.criterion,
+        ml,
+        parts,
+        _fixed(model, asked.columns, profile.best),
+        foretold,
+        coverage,
+        profile.best.settled,
+        tuple(notes),
+    )
 
 
 def _components(
@@ -136,40 +162,86 @@ def _components(
     total = float(variances.sum())
     fitted = {term.name: place for place, term in enumerate(model.cells.terms)}
     parts: dict[str, Component] = {}
+
+    def component(name: str, levels: int | None, place: int) -> Component:
+        variance = float(variances[place])
+        bounds: tuple[float | None, ...] = (None,) * 4
+        if coverage is not None:
+            cut = float(chdtri(1, 1 - coverage))
+            shares = limits(profile, place, "share", cut) if len(variances) > 1 else (None, None)
+            bounds = (*limits(profile, place, "sd", cut), *shares)
+        return Component(name, levels, variance, sqrt(variance), variance / total, *bounds)
+
     for term in terms:
         name = model.names.get(term, term)
         if term in model.lost:
             parts[name] = Component(name, None, None, None, None, reason=model.lost[term])
         elif name in fitted and name not in parts:
-            place = fitted[name]
-            levels = model.cells.terms[place].size
-            parts[name] = _component(profile, name, levels, place, total, coverage)
-    parts[model.residual] = _component(profile, model.residual, None, len(variances) - 1, total, coverage)
+            parts[name] = component(name, model.cells.terms[fitted[name]].size, fitted[name])
+    parts[model.residual] = component(model.residual, None, len(variances) - 1)
     return parts
 
 
-def _component(
-    profile: Profile, name: str, levels: int | None, place: int, total: float, coverage: float | None
-) -> Component:
-    variance = float(profile.best.variances[place])
-    bounds: tuple[float | None, ...] = (None,) * 4
-    if coverage is not None:
-        cut = float(chdtri(1, 1 - coverage))
-        alone = len(profile.best.variances) == 1
-        shares = (None, None) if alone else limits(profile, place, "share", cut)
-        bounds = (*limits(profile, place, "sd", cut), *shares)
-    return Component(name, levels, variance, sqrt(variance), variance / total, *bounds)
+def _predictions(profile: Profile, coverage: float) -> dict[str, Prediction]:
+    terms = profile.surface.cells.terms
+    return {term.name: predict(profile, place, coverage) for place, term in enumerate(terms)}
 
 
-def _result(
-    best: Place, surface: Surface, model: Model, parts: Mapping[str, Component], coverage: float, ml: bool
+def _fixed(model: Model, columns: Sequence[Column], best: Place | None) -> tuple[FixedEffect, ...]:
+    found = []
+    kept = iter(range(len(columns)))
+    for place, column in enumerate(columns):
+        lost = model.lost_columns.get(place, "")
+        if lost:
+            found.append(FixedEffect(column.name, column.level, None, None, lost))
+            continue
+        j = next(kept)
+        if best is None or j == 0:
+            continue
+        se = sqrt(float(best.point.covariance[j, j] * best.variances[-1]))
+        found.append(FixedEffect(column.name, column.level, float(best.point.beta[j]), se))
+    return tuple(found)
+
+
+def _unparted(
+    model: Model, asked: Cells, terms: Sequence[str], ml: bool, coverage: float, reason: str
 ) -> VarianceFit:
-    cells = model.cells
-    residual = float(best.variances[-1])
-    covariance = best.point.covariance * residual
-    toward = np.array([1.0, *(-column.middle for column in cells.columns[1:])])
-    mean = float(toward @ best.point.beta) + cells.shift
-    se = sqrt(float(toward @ covariance @ toward))
+    """Readings whose spread can't be parted: the mean where there is one, and why no more."""
+    none = model.spread_is_zero()
+    parts = {}
+    for term in [*terms, model.residual]:
+        name = model.names.get(term, term)
+        why = model.lost.get(term, reason)
+        zero = 0.0 if none and term not in model.lost else None
+        parts[name] = Component(name, None, zero, zero, None, reason=why)
+    parts[model.residual] = parts.pop(model.residual)
+    mean = asked.shift if len(asked.columns) == 1 else None
     return VarianceFit(
-        cells.rows, mean, se, None, None, best.criterion, ml, parts, (), coverage, model.notes
+        asked.rows, mean, None, None, None, None, ml, parts, _fixed(model, asked.columns, None), {},
+        coverage, True, (*model.notes, reason),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class WithinBrews:
+    """Spread of the drops of one brew, pooled: variance s² = Σ(d - d̄)² / df, in the unit of the drops squared;
+    sd: s; df: drops less brews; brews: how many had a second drop. None when reason says why."""
+
+    variance: float | None
+    sd: float | None
+    df: int
+    brews: int
+    reason: str = ""
+
+
+def within_brews(drops: ArrayLike, brews: Labels) -> WithinBrews:
+    """What repeats of the instrument on one brew scatter by, to stand beside the components of a fit of brews."""
+    x = finite(drops)
+    numbers, found = codes(brews, len(x), _("brew"))
+    counts = np.bincount(numbers)
+    x = x - x[0]
+    squares = float(((x - (np.bincount(numbers, x) / counts)[numbers]) ** 2).sum())
+    df, repeated = len(x) - len(found), int((counts > 1).sum())
+    if df == 0:
+        return WithinBrews(None, None, 0, 0, _("No brew has a second drop."))
+    return WithinBrews(squares / df, sqrt(squares / df), df, repeated)

@@ -1,0 +1,116 @@
+"""How far each level lies from the mean, with limits that know that its component's spread is itself uncertain.
+
+At any one spread the best linear unbiased prediction û = γZ'Py is normal about the effect u with a known variance.
+An interval from the likeliest spread alone is too narrow where there are few levels (it held 78 % of the effects of 3
+levels in simulation, not 95 %) and is nothing where that spread is 0. So the normal distributions are mixed over the
+spread, weighted as its profile has it: by the confidence distribution Φ(±√rise), whose quantiles are the profile's own
+limits at every coverage.
+
+Henderson 1975, Best linear unbiased estimation and prediction under a selection model, Biometrics 31:423,
+doi:10.2307/2529430: û and var(û - u).
+Xie and Singh 2013, Confidence distribution, the frequentist distribution estimator of a parameter, International
+Statistical Review 81:3, doi:10.1111/insr.12000.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from dataclasses import dataclass
+from math import asinh, inf, log, sinh, sqrt
+
+import numpy as np
+from scipy.special import ndtr
+
+from calibration.statistics.profiling import Profile, limits
+from calibration.statistics.rows import Floats
+from calibration.statistics.searching import Place
+
+REACH = 12.0  # how far the criterion may rise: 1 in 2,000 of the distribution lies beyond at each end
+SPREADS = 15
+ROUNDS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Prediction:
+    """How far the levels of one term lie from the mean, in the unit of the values.
+
+    levels: labels, a tuple for each where the term has several factors; n: rows of each; estimate: û, at the
+    likeliest spread; se: root mean square of u about û's mean over all spreads; low, high: limits of u;
+    arrays of shape (levels,).
+    """
+
+    levels: tuple[Hashable, ...]
+    n: Floats
+    estimate: Floats
+    se: Floats
+    low: Floats
+    high: Floats
+
+
+def predict(profile: Profile, place: int, coverage: float) -> Prediction:
+    """The levels of one term, by their names."""
+    term = profile.surface.cells.terms[place]
+    estimate, _spread = _at(profile.best, place)
+    nodes, weights = _mixture(profile, place)
+    middles, spreads = (np.array(each) for each in zip(*(_at(node, place) for node in nodes), strict=True))
+    mean = weights @ middles
+    se = np.sqrt(weights @ (spreads**2 + (middles - mean) ** 2))
+    tail = (1 - coverage) / 2
+    low = _quantile(middles, spreads, weights, tail)
+    high = _quantile(middles, spreads, weights, 1 - tail)
+    return Prediction(term.labels, term.counts(profile.surface.cells.n), estimate, se, low, high)
+
+
+def _at(node: Place, place: int) -> tuple[Floats, Floats]:
+    """û and √var(û - u) at one spread: Henderson 1975, with G - GZ'PZG for the variance."""
+    variance = float(node.variances[place])
+    ratio = variance / float(node.variances[-1])
+    left = 1 - ratio * node.point.precisions[place]
+    return ratio * node.point.pulls[place], np.sqrt(variance * np.maximum(left, 0.0))
+
+
+def _mixture(profile: Profile, place: int) -> tuple[list[Place], Floats]:
+    """Places along the profile of a spread and what each weighs by the confidence distribution."""
+    best = profile.best
+    likeliest = sqrt(float(best.variances[place]))
+    low, high = limits(profile, place, "sd", REACH)
+    if high is None:
+        return [best], np.ones(1)
+    scale = likeliest or high / 4
+    grid = np.linspace(asinh((low or 0.0) / scale), asinh(high / scale), SPREADS)
+    sds = [scale * sinh(t) for t in grid]
+    nodes, start = [], best.variances
+    for sd in sds:
+        node = profile.held(place, "sd", 2 * log(sd) if sd > 0 else -inf, start)
+        nodes.append(node)
+        start = node.variances if sd > 0 else best.variances
+    rises = np.array([max(profile.rise(node), 0.0) for node in nodes])
+    roots = np.sign(np.array(sds) - likeliest) * np.sqrt(rises)
+    between = ndtr((roots[1:] + roots[:-1]) / 2)
+    weights = np.diff(np.concatenate([[0.0], between, [1.0]]))
+    return nodes, np.maximum(weights, 0.0) / np.maximum(weights, 0.0).sum()
+
+
+def _quantile(middles: Floats, spreads: Floats, weights: Floats, share: float) -> Floats:
+    """Of a mixture of normal distributions, for each column: Newton's steps within a shrinking bracket."""
+    heavy = weights > 1e-7
+    middles, weights = middles[heavy], weights[heavy]
+    spreads = np.maximum(spreads[heavy], 1e-9 * spreads.max(0))
+    spreads = np.maximum(spreads, 1e-300)
+    low, high = (middles - 9 * spreads).min(0), (middles + 9 * spreads).max(0)
+    mean = weights @ middles
+    sd = np.sqrt(weights @ (spreads**2 + (middles - mean) ** 2))
+    x = mean + np.sign(share - 0.5) * 1.96 * sd
+    for _round in range(ROUNDS):
+        z = (x - middles) / spreads
+        missed = weights @ ndtr(z) - share
+        density = weights @ (np.exp(-z * z / 2) / (spreads * sqrt(2 * np.pi)))
+        low, high = np.where(missed < 0, x, low), np.where(missed < 0, high, x)
+        with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
+            following = x - missed / density
+        inside = (following > low) & (following < high)
+        following = np.where(inside, following, (low + high) / 2)
+        if float(np.abs(following - x).max()) <= 1e-7 * float(sd.max()):
+            return following
+        x = following
+    return x
