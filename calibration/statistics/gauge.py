@@ -13,8 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import fsum, sqrt
-from typing import Any
+from math import fsum
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -22,66 +21,12 @@ from scipy import special
 
 from brewbar.words import gettext as _
 from calibration.statistics.anova import Anova, anova
+from calibration.statistics.gauge_result import COMPONENTS, SPREADS, Gauge, gauge_of
 from calibration.statistics.mean_squares import Interval, MeanSquare, combination_interval
 from calibration.statistics.rows import Codes, Floats, Labels, codes, finite, level
+from calibration.statistics.variance import fit
 
-CATEGORIES_FACTOR = 1.41  # AIAG 2010, chapter II, section D: √2 as printed there
 INTERACTION = "part:operator"
-COMPONENTS = ("part", "operator", "interaction", "residual")
-_SPREADS = {
-    "residual": "repeatability",
-    "reproducibility": "reproducibility",
-    "grr": "grr",
-    "part": "part_sd",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class Gauge:
-    """A gauge study, in the unit of the values; shares in per cent. None where something cannot be told.
-
-    n: values; parts, operators: how many; repeats: in each cell, None if unequal.
-    method: "mean squares" or "restricted likelihood".
-    sums_of_squares, degrees_of_freedom, mean_squares: of part, operator, interaction and error, before pooling.
-    f: part and operator over the interaction's mean square, the interaction over the error's; p: of these.
-    f_over_error: part and operator over the error's mean square; f_pooled: over error and interaction taken
-    together, empty unless pooled. All five tables are empty where no mean squares were used.
-    interaction_pooled: whether the interaction went into the residual.
-    components: variances of part, operator, interaction and residual, 0 where an estimate would be negative;
-    raw: the same before that cut. repeatability, reproducibility, grr, part_sd, total: standard deviations, of one
-    operator's repeats, of operators with their interaction, of both together, of the parts, of everything.
-    intervals: of the first four of these by name, where they are known.
-    grr_contribution_pct: grr²/total²; grr_variation_pct: grr/total; distinct_categories: how many groups of parts
-    the gauge can tell apart, 1.41·part_sd/grr cut to a whole number; categories: before the cut.
-    notes: what was left out or could not be told, and why.
-    """
-
-    n: int
-    parts: int
-    operators: int
-    repeats: int | None
-    method: str
-    sums_of_squares: Mapping[str, float]
-    degrees_of_freedom: Mapping[str, int]
-    mean_squares: Mapping[str, float]
-    f: Mapping[str, float]
-    p: Mapping[str, float]
-    f_over_error: Mapping[str, float]
-    f_pooled: Mapping[str, float]
-    interaction_pooled: bool
-    components: Mapping[str, float | None]
-    raw: Mapping[str, float]
-    repeatability: float | None
-    reproducibility: float | None
-    grr: float | None
-    part_sd: float | None
-    total: float | None
-    intervals: Mapping[str, Interval]
-    grr_contribution_pct: float | None
-    grr_variation_pct: float | None
-    distinct_categories: int | None
-    categories: float | None
-    notes: tuple[str, ...]
 
 
 def gauge_study(
@@ -152,11 +97,11 @@ def _by_mean_squares(
         model = _Squares({**kept, "error": ss / df}, {**squares.df, "error": int(df)})
     sums = _combinations(model, *shape)
     values = {name: fsum(part.coefficient * part.ms for part in parts) for name, parts in sums.items()}
-    return _gauge(
+    return gauge_of(
         table.n,
         shape,
         {name: max(values[name], 0.0) for name in COMPONENTS if name in values},
-        {name: combination_interval(sums[name], coverage).root() for name in _SPREADS if name in sums},
+        {name: combination_interval(sums[name], coverage).root() for name in SPREADS if name in sums},
         "mean squares",
         sums_of_squares={name: ss for name, (ss, _df) in rows.items()},
         degrees_of_freedom=squares.df,
@@ -203,9 +148,7 @@ def _notes(table: Anova, values: Mapping[str, float], shape: tuple[int, int, int
     parts, operators, repeats = shape
     notes = []
     if repeats == 1 and parts > 1 and operators > 1:
-        notes.append(
-            _("Nobody measured a part twice, so the interaction cannot be told from the gauge's own repeats.")
-        )
+        notes.append(_no_second())
     names = {"part": _("parts"), "operator": _("operators"), "interaction": _("interaction")}
     for name, said in names.items():
         if values.get(name, 0.0) < 0:
@@ -216,58 +159,62 @@ def _notes(table: Anova, values: Mapping[str, float], shape: tuple[int, int, int
     return tuple(notes)
 
 
-def _gauge(
-    n: int,
-    shape: tuple[int, int, int | None],
-    sizes: Mapping[str, float],
-    intervals: Mapping[str, Interval],
-    method: str,
-    **rest: Any,
-) -> Gauge:
-    """What follows from the components, however they were found."""
-    parts, operators, repeats = shape
-    notes = list(rest.pop("notes"))
-    if "residual" not in sizes:
-        notes.append(_("No part was measured twice by anybody, so the gauge's own spread cannot be told."))
-    if operators == 1:
-        notes.append(_("One operator alone says nothing of the spread between operators."))
-    if parts == 1:
-        notes.append(_("One part alone says nothing of the spread between parts."))
-    residual, part = sizes.get("residual"), sizes.get("part")
-    between = sizes["operator"] + sizes.get("interaction", 0.0) if "operator" in sizes else None
-    grr = None if residual is None else residual + (between or 0.0)
-    total = None if grr is None or part is None else grr + part
-    categories = None if grr is None or part is None or grr == 0 else CATEGORIES_FACTOR * sqrt(part / grr)
-    if grr == 0:
-        notes.append(_("All repeats agree to the last digit, so the number of categories has no limit."))
-    share = None if grr is None or not total else grr / total
-    return Gauge(
-        n=n,
-        parts=parts,
-        operators=operators,
-        repeats=repeats,
-        method=method,
-        components={name: sizes.get(name) for name in COMPONENTS},
-        repeatability=_root(residual),
-        reproducibility=_root(between),
-        grr=_root(grr),
-        part_sd=_root(part),
-        total=_root(total),
-        intervals={_SPREADS[name]: interval for name, interval in intervals.items()},
-        grr_contribution_pct=None if share is None else 100 * share,
-        grr_variation_pct=None if share is None else 100 * sqrt(share),
-        distinct_categories=None if categories is None else int(categories),
-        categories=categories,
-        notes=tuple(notes),
-        **rest,
-    )
-
-
-def _root(variance: float | None) -> float | None:
-    return None if variance is None else sqrt(variance)
-
-
 def _by_likelihood(
     y: Floats, part: Codes, operator: Codes, pool_above: float | None, coverage: float
 ) -> Gauge:
-    raise NotImplementedError
+    """Unequal cells: the same model by restricted likelihood, the interaction by its F after both factors."""
+    parts, operators = int(part.max()) + 1, int(operator.max()) + 1
+    columns = {"part": part, "operator": operator}
+    table = anova(y, columns, 2)
+    both = table.terms.get(INTERACTION)
+    pooled = pool_above is not None and both is not None and both.p is not None and both.p > pool_above
+    terms = [name for name, levels in (("part", parts), ("operator", operators)) if levels > 1]
+    if both is not None and not pooled:
+        terms.append(INTERACTION)
+    fitted = fit(
+        y,
+        {name: columns[name] for name in columns if name in terms},
+        terms,
+        predictions=False,
+        coverage=coverage,
+        merge_below=0.0,
+    )
+    found = {name.replace(INTERACTION, "interaction"): one for name, one in fitted.components.items()}
+    sizes = {
+        name: one.variance for name, one in found.items() if one.variance is not None and name in COMPONENTS
+    }
+    if pooled:
+        sizes["interaction"] = 0.0
+    # operators and their interaction together have no profile of their own
+    named = {"residual": "residual", "part": "part"} | (
+        {} if INTERACTION in terms else {"operator": "reproducibility"}
+    )
+    intervals = {
+        named[name]: Interval(one.sd_low, one.sd_high)
+        for name, one in found.items()
+        if name in named and one.sd_low is not None and one.sd_high is not None
+    }
+    notes = list(fitted.notes)
+    if both is None and parts > 1 and operators > 1:
+        notes.append(_no_second())
+    return gauge_of(
+        len(y),
+        (parts, operators, None),
+        sizes,
+        intervals,
+        "restricted likelihood",
+        sums_of_squares={},
+        degrees_of_freedom={},
+        mean_squares={},
+        f={} if both is None or both.f is None else {"interaction": both.f},
+        p={} if both is None or both.p is None else {"interaction": both.p},
+        f_over_error={},
+        f_pooled={},
+        interaction_pooled=pooled,
+        raw={},
+        notes=notes,
+    )
+
+
+def _no_second() -> str:
+    return _("Nobody measured a part twice, so the interaction cannot be told from the gauge's own repeats.")

@@ -2,8 +2,7 @@
 
 AIAG 2010, Measurement systems analysis reference manual, 4th edition, chapter III, section B: average and range
 method, with K1, K2 and K3.
-Tippett 1925, On the extreme individuals and the range of samples taken from a normal population, Biometrika 17:364,
-doi:10.1093/biomet/17.3-4.364: the mean range. Duncan 1986, Quality control and industrial statistics (Irwin),
+Duncan 1986, Quality control and industrial statistics (Irwin),
 appendix D3: d2*, for a single range √(d2² + d3²).
 NIST/SEMATECH e-Handbook of Statistical Methods, 2.4.3 and 2.6.1: nested gauge study (sections from memory).
 """
@@ -11,36 +10,15 @@ NIST/SEMATECH e-Handbook of Statistical Methods, 2.4.3 and 2.6.1: nested gauge s
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from math import hypot, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import special
 
 from brewbar.words import gettext as _
-from calibration.statistics.gauge import CATEGORIES_FACTOR
+from calibration.statistics.chart_constants import LARGEST, constants
+from calibration.statistics.gauge_result import CATEGORIES_FACTOR
 from calibration.statistics.rows import Labels, codes, finite
-
-
-@cache
-def range_moments(n: int) -> tuple[float, float]:
-    """Mean d2 and standard deviation d3 of the range of n standard normal values.
-
-    Tippett 1925: P(range <= w) = n ∫ φ(x) (Φ(x + w) - Φ(x))^(n - 1) dx; its moments are ∫ P(range > w) dw and
-    ∫ 2w P(range > w) dw.
-    """
-    if n < 2:
-        raise ValueError(_("A range needs two values or more."))
-    nodes, weights = np.polynomial.legendre.leggauss(120)
-    w, x = 8 * (nodes + 1), np.linspace(-9, 9, 721)
-    density = np.exp(-x * x / 2) / sqrt(2 * np.pi)
-    inside = special.ndtr(x[None, :] + w[:, None]) - special.ndtr(x)
-    # the trapezoid rule is exact here to all digits: the integrand and all its derivatives vanish at both ends
-    beyond = 1 - n * (inside ** (n - 1) @ density) * (x[1] - x[0])
-    mean = float(8 * weights @ beyond)
-    second = float(8 * weights @ (2 * w * beyond))
-    return mean, sqrt(second - mean**2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +45,12 @@ class RangeGauge:
     distinct_categories: int | None
 
 
+def single_range(n: int) -> float:
+    """1/d2*: the standard deviation of n values for one of their range, known from this range alone. Duncan 1986."""
+    known = constants(n)
+    return 1 / hypot(known.d2, known.d3)
+
+
 def range_study(
     values: ArrayLike, parts: Labels, operators: Labels, exact_constants: bool = False
 ) -> RangeGauge:
@@ -89,9 +73,11 @@ def range_study(
             )
         )
     repeats = int(counts[0])
+    if max(p, o, repeats) > LARGEST:
+        raise ValueError(_("The range method takes up to 25 parts, operators and repeats."))
     table = y[np.argsort(cell, kind="stable")].reshape(p, o, repeats)
     # K1 from many ranges, K2 and K3 from a single one
-    K1, K2, K3 = 1 / range_moments(repeats)[0], 1 / hypot(*range_moments(o)), 1 / hypot(*range_moments(p))
+    K1, K2, K3 = 1 / constants(repeats).d2, single_range(o), single_range(p)
     if not exact_constants:
         K1, K2, K3 = round(K1, 4), round(K2, 4), round(K3, 4)
     ev = float(np.ptp(table, axis=2).mean()) * K1

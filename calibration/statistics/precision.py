@@ -22,8 +22,9 @@ from scipy import special
 
 from brewbar.words import gettext as _
 from calibration.statistics.drops import DropVerdict, allowed_range_units, critical_range, settle_drops
-from calibration.statistics.gauge import Gauge, gauge_study
+from calibration.statistics.gauge import gauge_study
 from calibration.statistics.gauge_ranges import Nested, RangeGauge, nested_study, range_study
+from calibration.statistics.gauge_result import Gauge
 from calibration.statistics.rows import Codes, Floats, Labels, codes, finite
 
 __all__ = [

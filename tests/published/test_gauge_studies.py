@@ -1,11 +1,10 @@
 """Gauge studies against AIAG's worked example, by mean squares."""
 
-from math import hypot
-
 import pytest
 
+from calibration.statistics.chart_constants import constants
 from calibration.statistics.gauge import gauge_study
-from calibration.statistics.gauge_ranges import nested_study, range_moments, range_study
+from calibration.statistics.gauge_ranges import nested_study, range_study, single_range
 from tests.published.cases import columns, holds, numbers
 
 PATH = "grr_aiag.csv"
@@ -86,12 +85,11 @@ def test_aiag_by_ranges():
 def test_constants_of_the_range_method():
     path = "gauge_rr_K_constants.csv"
     for m, K1, K2 in zip(numbers(path, "m"), numbers(path, "K1"), numbers(path, "K2_K3"), strict=True):
-        d2, d3 = range_moments(int(m))
         # six decimals in the table
-        assert 1 / d2 == pytest.approx(K1, abs=6e-7)
-        assert 1 / hypot(d2, d3) == pytest.approx(K2, abs=6e-7)
+        assert 1 / constants(int(m)).d2 == pytest.approx(K1, abs=6e-7)
+        assert single_range(int(m)) == pytest.approx(K2, abs=6e-7)
     # AIAG 2010 prints four decimals of these (from memory)
-    assert [round(1 / hypot(*range_moments(m)), 4) for m in (2, 3, 10)] == [0.7071, 0.5231, 0.3146]
+    assert [round(single_range(m), 4) for m in (2, 3, 10)] == [0.7071, 0.5231, 0.3146]
 
 
 def test_nist_nested_study():

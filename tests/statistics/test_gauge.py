@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from calibration.statistics.gauge import gauge_study
-from calibration.statistics.gauge_ranges import nested_study, range_moments, range_study
+from calibration.statistics.gauge_ranges import nested_study, range_study
 
 
 def study(rng, parts=6, operators=3, repeats=2, sds=(1.0, 0.5, 0.3, 0.2)):
@@ -95,6 +95,81 @@ def test_a_noisier_gauge_tells_fewer_parts_apart():
     assert found == sorted(found, reverse=True)
 
 
+def shortened(y, part, operator, rows=(0, 7, 8, 20)):
+    kept = np.setdiff1d(np.arange(len(y)), rows)
+    return y[kept], part[kept], operator[kept]
+
+
+def test_unbalanced_studies_go_through_the_likelihood():
+    # on balanced data with all estimates above 0, restricted likelihood and mean squares are the same
+    y, part, operator = study(np.random.default_rng(11), parts=8)
+    squares = gauge_study(y, part, operator, pool_above=None)
+    assert min(squares.raw.values()) > 0
+    again = gauge_study(*shortened(y, part, operator, rows=()), pool_above=None)
+    assert again == squares
+    fewer = gauge_study(*shortened(y, part, operator), pool_above=None)
+    assert fewer.method == "restricted likelihood"
+    assert fewer.repeats is None
+    for name, variance in squares.components.items():
+        assert fewer.components[name] == pytest.approx(variance, rel=0.5)
+    assert fewer.grr**2 == pytest.approx(
+        sum(fewer.components[name] for name in ("operator", "interaction", "residual"))
+    )
+    low, high = fewer.intervals["part_sd"].low, fewer.intervals["part_sd"].high
+    assert low < fewer.part_sd < high
+    assert fewer.mean_squares == {}
+
+
+def test_a_study_repeated_more_often_in_one_cell_hardly_moves():
+    # thousands of repeats of one cell change nothing but what is known of the residual
+    rng = np.random.default_rng(12)
+    y, part, operator = study(rng, parts=8, repeats=3)
+    balanced = gauge_study(y, part, operator, pool_above=None)
+    more = gauge_study(np.append(y, y[0]), np.append(part, part[0]), np.append(operator, operator[0]), None)
+    for name, variance in balanced.components.items():
+        assert more.components[name] == pytest.approx(variance, rel=0.1)
+
+
+def test_the_rule_for_the_interaction_holds_for_unbalanced_studies():
+    y, part, operator = shortened(*study(np.random.default_rng(1), sds=(1, 0.5, 0, 0.2)))
+    found = gauge_study(y, part, operator, pool_above=None)
+    p = found.p["interaction"]
+    assert not found.interaction_pooled
+    pooled = gauge_study(y, part, operator, pool_above=p - 0.01)
+    assert pooled.interaction_pooled
+    assert pooled.components["interaction"] == 0.0
+    assert pooled.intervals.keys() == {"repeatability", "reproducibility", "part_sd"}
+
+
+def test_unbalanced_with_one_operator_or_one_part():
+    one_operator = gauge_study([1.0, 1.1, 2.0, 2.1, 2.2, 3.0], [0, 0, 1, 1, 1, 2], [0] * 6)
+    assert one_operator.components["operator"] is None
+    assert one_operator.part_sd == pytest.approx(1.0, rel=0.2)
+    one_part = gauge_study([1.0, 1.1, 2.0, 2.1, 2.2, 3.0], [0] * 6, [0, 0, 1, 1, 1, 2])
+    assert one_part.components["part"] is None
+    assert one_part.reproducibility == pytest.approx(1.0, rel=0.2)
+
+
+def test_unbalanced_without_any_repeat():
+    found = gauge_study([1.0, 1.2, 2.0, 2.3, 3.1], [0, 0, 1, 1, 2], [0, 1, 0, 1, 0], pool_above=None)
+    assert found.components["interaction"] is None
+    assert any("Nobody measured a part twice" in note for note in found.notes)
+
+
+def test_operators_hidden_behind_their_parts():
+    # each operator measured parts of their own: what is theirs and what is the parts' cannot be told apart
+    found = gauge_study([1.0, 1.1, 2.0, 2.1, 3.0, 3.1, 3.2], [0, 0, 1, 1, 2, 2, 2], [0, 0, 1, 1, 2, 2, 2])
+    assert (found.reproducibility, found.grr, found.categories) == (None, None, None)
+    assert found.repeatability is not None
+    assert found.notes
+
+
+def test_unbalanced_and_all_equal():
+    found = gauge_study([1.4] * 5, [0, 0, 1, 1, 1], [0, 1, 0, 1, 1])
+    assert found.components["residual"] in {0.0, None}
+    assert found.categories is None
+
+
 def test_one_operator():
     y, part, operator = study(np.random.default_rng(5), operators=1)
     found = gauge_study(y, part, operator)
@@ -155,13 +230,6 @@ def test_refuses(values, parts, operators, options, says):
         gauge_study(values, parts, operators, **options)
 
 
-def test_range_moments_by_draws():
-    widths = np.ptp(np.random.default_rng(8).normal(0, 1, (200_000, 5)), axis=1)
-    d2, d3 = range_moments(5)
-    # four standard errors of 200 000 draws
-    assert (widths.mean(), widths.std()) == (pytest.approx(d2, abs=0.008), pytest.approx(d3, abs=0.006))
-
-
 def test_ranges_and_mean_squares_come_to_much_the_same():
     y, part, operator = study(np.random.default_rng(9), parts=10, repeats=3, sds=(1, 0.4, 0, 0.2))
     ranges, squares = range_study(y, part, operator, exact_constants=True), gauge_study(y, part, operator)
@@ -174,8 +242,9 @@ def test_range_method_wants_a_full_table():
         range_study([1.0, 2.0, 3.0], [0, 0, 1], [0, 1, 0])
     equal = range_study([1.0] * 8, [0, 0, 0, 0, 1, 1, 1, 1], [0, 0, 1, 1] * 2)
     assert (equal.total, equal.grr_pct, equal.categories) == (0.0, None, None)
-    with pytest.raises(ValueError, match="two values"):
-        range_moments(1)
+    part, operator, _ = (axis.ravel() for axis in np.indices((26, 2, 2)))
+    with pytest.raises(ValueError, match="up to 25"):
+        range_study(np.zeros(104), part, operator)
 
 
 def test_nested_study_finds_what_was_put_in():
