@@ -183,8 +183,6 @@ def _by_likelihood(
     sizes = {
         name: one.variance for name, one in found.items() if one.variance is not None and name in COMPONENTS
     }
-    if pooled:
-        sizes["interaction"] = 0.0
     # operators and their interaction together have no profile of their own
     named = {"residual": "residual", "part": "part"} | (
         {} if INTERACTION in terms else {"operator": "reproducibility"}

@@ -31,7 +31,8 @@ class Gauge:
     f_over_error: part and operator over the error's mean square; f_pooled: over error and interaction taken
     together, empty unless pooled. Without mean squares, f and p are of the interaction alone and the others empty.
     interaction_pooled: whether the interaction went into the residual.
-    components: variances of part, operator, interaction and residual, 0 where an estimate would be negative;
+    components: variances of part, operator, interaction and residual, 0 where an estimate would be negative and for an
+    interaction that was pooled;
     raw: the same before that cut. repeatability, reproducibility, grr, part_sd, total: standard deviations, of one
     operator's repeats, of operators with their interaction, of both together, of the parts, of everything.
     intervals: of the first four of these by name, where they are known.
@@ -93,6 +94,7 @@ def gauge_of(
     categories = None if grr is None or part is None or grr == 0 else CATEGORIES_FACTOR * sqrt(part / grr)
     if grr == 0:
         notes.append(_("All repeats agree to the last digit, so the number of categories has no limit."))
+    left_out = {"interaction": 0.0} if rest["interaction_pooled"] else {}
     share = None if grr is None or not total else grr / total
     return Gauge(
         n=n,
@@ -100,7 +102,7 @@ def gauge_of(
         operators=operators,
         repeats=repeats,
         method=method,
-        components={name: sizes.get(name) for name in COMPONENTS},
+        components={name: sizes.get(name) for name in COMPONENTS} | left_out,
         repeatability=_root(residual),
         reproducibility=_root(between),
         grr=_root(grr),

@@ -21,7 +21,7 @@ def finite(values: ArrayLike, least: int = 1) -> Floats:
     try:
         x = np.asarray(values, dtype=float)
     except (TypeError, ValueError) as error:
-        raise ValueError(_("Every value must be a number.")) from error
+        raise ValueError(_not_a_number(values)) from error
     if x.ndim != 1:
         raise ValueError(_("The values must be a single column."))
     if len(x) < least:
@@ -32,8 +32,21 @@ def finite(values: ArrayLike, least: int = 1) -> Floats:
         )
     wrong = ~np.isfinite(x)
     if wrong.any():
-        raise ValueError(_("The value in row %(row)d is not a number.") % {"row": int(wrong.argmax()) + 1})
+        raise ValueError(_not_in_row(int(wrong.argmax()) + 1))
     return x
+
+
+def _not_a_number(values: ArrayLike) -> str:
+    for row, value in enumerate(values if isinstance(values, Sequence | np.ndarray) else (), 1):
+        try:
+            float(value)
+        except (TypeError, ValueError):
+            return _not_in_row(row)
+    return _("Every value must be a number.")
+
+
+def _not_in_row(row: int) -> str:
+    return _("The value in row %(row)d is not a number.") % {"row": row}
 
 
 def codes(labels: Labels, n: int, column: str) -> tuple[Codes, tuple[Hashable, ...]]:

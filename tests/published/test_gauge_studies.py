@@ -48,6 +48,7 @@ def test_aiag_by_mean_squares():
     }
     holds("grr_aiag_anova", computed)
     assert found.distinct_categories == 4
+    assert found.components["interaction"] == 0.0
 
 
 def test_aiag_limits_of_operators_and_gauge():
