@@ -10,19 +10,18 @@ American Statistical Association 72:320, doi:10.1080/01621459.1977.10480998.
 Gilmour, Thompson and Cullis 1995, Average information REML, Biometrics 51:1440, doi:10.2307/2533274.
 Bates, Mächler, Bolker and Walker 2015, Fitting linear mixed-effects models using lme4, Journal of Statistical
 Software 67(1), doi:10.18637/jss.v067.i01: the criterion and its constant, equations 34 and 42.
-Henderson 1953, Estimation of variance and covariance components, Biometrics 9:226, doi:10.2307/3001853: method 1.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import log, pi
+from math import log
 
 import numpy as np
 from scipy.linalg import LinAlgError, lapack
 
 from calibration.statistics.cells import Cells, Term
-from calibration.statistics.rows import Codes, Floats
+from calibration.statistics.rows import Floats
 
 @dataclass(frozen=True, slots=True)
 class Point:
@@ -30,7 +29,7 @@ class Point:
 
     ratios: γ, shape (k,); log_det: log|V| and, for REML, log|X'V⁻¹X|; ypy: y'Py; traces: tr(PZ_kZ_k'), V⁻¹ for P
     in ML; squares: y'PZ_kZ_k'Py; information: y'PV_kPV_lPy, shape (k, k); pulls: Z_k'Py of each term;
-    precisions: the diagonal of Z_k'PZ_k of each term; leans: Z_k'V⁻¹X of each term; beta: of the fixed columns;
+    precisions: the diagonal of Z_k'PZ_k of each term, if asked for; leans: X'V⁻¹Z_k of each term; beta: of the fixed columns;
     covariance: (X'V⁻¹X)⁻¹.
     """
 
@@ -67,50 +66,12 @@ class Surface:
         self._sizes = [term.size for term in self._many]
         self._blocks = [slice(low, high) for low, high in zip(ends[:-1], ends[1:], strict=True)]
         self.size = int(ends[-1])
+        self._diagonal = np.diag_indices(self.size)
+        self._nothing = np.empty((self.p + 1, 0))
         self._constant = bool(cells.columns) and cells.columns[0].name == ""
 
-    # Sums over cells, each level against each
-
-    def _sums(self, weights: Floats) -> tuple[Floats, Floats, Floats]:
-        """Z'WZ: the diagonal of the largest term, the dense terms against it, and the dense terms."""
-        one, many = self._one, self._many
-        diagonal = np.bincount(one.codes, weights, one.size)
-        across = np.empty((self.size, one.size))
-        for block, pair in self._pairs:
-            across[block] = np.bincount(pair, weights, (block.stop - block.start) * one.size).reshape(
-                -1, one.size
-            )
-        dense = np.zeros((self.size, self.size))
-        for i, (block, term) in enumerate(zip(self._blocks, many, strict=True)):
-            inside = dense[block, block]
-            inside[np.diag_indices(term.size)] = across[block].sum(1)
-            for other, beside in zip(self._blocks[:i], many[:i], strict=True):
-                pair = np.bincount(
-                    term.codes * beside.size + beside.codes, weights, term.size * beside.size
-                ).reshape(term.size, beside.size)
-                dense[block, other], dense[other, block] = pair, pair.T
-        return diagonal, across, dense
-
-    def _collect(self, weighted: Floats) -> tuple[Floats, Floats]:
-        """Z'A of a weighted matrix A of cells: for the largest term and for the dense ones."""
-        width = weighted.shape[1]
-        one, many = np.empty((self._one.size, width)), np.empty((self.size, width))
-        for j in range(width):
-            column = weighted[:, j]
-            one[:, j] = np.bincount(self._one.codes, column, self._one.size)
-            for block, term in zip(self._blocks, self._many, strict=True):
-                many[block, j] = np.bincount(term.codes, column, term.size)
-        return one, many
-
-    def _of_dense(self, values: Floats) -> Floats:
-        """The values of the dense levels of each cell, added up."""
-        total = np.zeros(len(self.cells.n))
-        for block, term in zip(self._blocks, self._many, strict=True):
-            total += values[block][term.codes]
-        return total
-
-    def at(self, ratios: Floats) -> Point:
-        """Everything at γ = ratios, none of them below 0."""
+    def at(self, ratios: Floats, each: bool = False) -> Point:
+        """Everything at γ = ratios, none of them below 0; the precision of every level only if ``each``."""
         cells, one, p = self.cells, self._one, self.p
         data = cells.means
         g_cell = 0.0 if self.telling is None else float(ratios[self.telling])
@@ -121,8 +82,8 @@ class Surface:
         shrunk = 1.0 + g_cell * cells.n
         w = cells.n / shrunk
         diagonal, across, within_dense = self._sums(w)
-        weighted = w[:, None] * data
-        inner = data.T @ weighted + cells.within
+        weighted = w * data
+        inner = data @ weighted.T + cells.within
         r_one, r_many = self._collect(weighted, diagonal, across)
         log_det = float(np.log(shrunk).sum())
 
@@ -132,127 +93,110 @@ class Surface:
         log_det -= float(np.log(left).sum())
         half = across * np.sqrt(h)
         dense = within_dense - half @ half.T
-        inner -= (r_one.T * h) @ r_one
-        r_many = r_many - (across * h) @ r_one
+        inner -= (r_one * h) @ r_one.T
+        r_many = r_many - (h * r_one) @ across.T
 
         # The dense rest: I + Λ Z'WZ Λ = LL'
-        inverse, log_rest = _inverse_beside_one(dense, np.sqrt(g_many))
+        root = np.sqrt(g_many)
+        beside_one = root[:, None] * dense * root
+        beside_one[self._diagonal] += 1.0
+        inverse, log_rest = inverse_of(beside_one)
         log_det += log_rest
-        rooted = np.sqrt(g_many)[:, None] * inverse * np.sqrt(g_many)
+        rooted = root[:, None] * inverse * root
         shaped = left[:, None] * across.T
         shaped_rooted = shaped @ rooted
         spread_one = np.einsum("ij,ij->i", shaped_rooted, shaped)
 
-        def solved(one_side: Floats, many_side: Floats) -> tuple[Floats, Floats]:
-            """Z'V⁻¹A from Z'WA, the largest term's already taken off the others'."""
-            pulled = rooted @ many_side
-            return left[:, None] * one_side - shaped @ pulled, many_side - dense @ pulled
+        # [X y]'V⁻¹Z of both kinds of terms
+        pulled = r_many @ rooted
+        inner -= pulled @ r_many.T
+        v_one = left * r_one - pulled @ shaped.T
+        v_many = r_many - pulled @ dense
 
-        inner -= r_many.T @ (rooted @ r_many)
-        v_one, v_many = solved(r_one, r_many)
-
-        covariance, log_fixed = _inverse_of(inner[:p, :p])
+        covariance, log_fixed = inverse_of(inner[:p, :p])
         beta = covariance @ inner[:p, p]
         ypy = float(inner[p, p] - inner[:p, p] @ beta)
         if not self.ml:
             log_det += log_fixed
 
-        # Z'V⁻¹[X y] and the diagonal of Z'V⁻¹Z, term by term
+        # [X y]'V⁻¹Z and the diagonal of Z'V⁻¹Z, term by term
         count = len(cells.terms)
-        seen = [np.empty((0, p + 1))] * count
-        diagonals = [np.empty(0)] * count
+        seen: list[Floats] = [self._nothing] * count
+        diagonals: list[Floats] = [self._nothing] * count
+        traces = np.empty(count)
         if self.largest is not None:
             seen[self.largest] = v_one
             diagonals[self.largest] = left * diagonal - spread_one
         for block, k in zip(self._blocks, self.dense, strict=True):
-            seen[k] = v_many[block]
+            seen[k] = v_many[:, block]
             plain = dense[block, block].diagonal()
             if ratios[k] * plain.max() > 1e-4:  # each form loses digits where the other does not
                 diagonals[k] = (1.0 - inverse[block, block].diagonal()) / ratios[k]
             else:
                 diagonals[k] = plain - ((dense[block] @ rooted) * dense[block]).sum(1)
+        traces = np.array([float(own.sum()) for own in diagonals])
         if self.telling is not None:
-            lifted = data - (g_one * v_one)[one.codes]
-            spread = h[one.codes] + g_one**2 * spread_one[one.codes]
+            lifted = data - (g_one * v_one)[:, one.codes]
             for block, term in zip(self._blocks, self._many, strict=True):
-                lifted -= (g_many[block, None] * v_many[block])[term.codes]
-                spread -= 2.0 * g_one * shaped_rooted[:, block][one.codes, term.codes]
-                for other, beside in zip(self._blocks, self._many, strict=True):
-                    spread += rooted[block, other][term.codes, beside.codes]
-            seen[self.telling] = w[:, None] * lifted
-            diagonals[self.telling] = w - w * w * spread
+                lifted -= (g_many[block] * v_many[:, block])[:, term.codes]
+            seen[self.telling] = w * lifted
+            by_one, by_both = h + g_one**2 * spread_one, g_one * shaped_rooted
+            squared_one, squared_across, squared_dense = self._sums(w * w)
+            taken = squared_one @ by_one + np.vdot(squared_dense, rooted)
+            traces[self.telling] = w.sum() - taken + 2.0 * np.vdot(squared_across, by_both.T)
+            if each:
+                diagonals[self.telling] = w - w * w * self._of_cells(by_one, by_both, rooted)
 
         toward = np.append(-beta, 1.0)
-        pulls = tuple(each @ toward for each in seen)
-        fixed = tuple(each[:, :p] for each in seen)
-        precisions = tuple(
-            each - ((x @ covariance) * x).sum(1) for each, x in zip(diagonals, fixed, strict=True)
-        )
-        traces = np.array([float(each.sum()) for each in (diagonals if self.ml else precisions)])
+        pulls = tuple(toward @ of_term for of_term in seen)
+        leans = tuple(of_term[:p] for of_term in seen)
+        if not self.ml:
+            traces -= [float(np.vdot(covariance, lean @ lean.T)) for lean in leans]
         squares = np.array([float(pull @ pull) for pull in pulls])
+        precisions: tuple[Floats, ...] = ()
+        if each:
+            precisions = tuple(
+                own - ((covariance @ lean) * lean).sum(0) for own, lean in zip(diagonals, leans, strict=True)
+            )
 
         # y'PV_kPV_lPy, with q_k = Z_kZ_k'Py: Gilmour, Thompson and Cullis 1995, equation 5 (from memory)
-        q_one, q_many = np.empty((one.size, count)), np.empty((self.size, count))
+        q_one, q_many = np.empty((count, one.size)), np.empty((count, self.size))
+        of_levels = np.empty((count, count))
         for k, pull in enumerate(pulls):
             if k == self.largest:
-                q_one[:, k], q_many[:, k] = diagonal * pull, across @ pull
+                q_one[k], q_many[k] = diagonal * pull, across @ pull
             elif k == self.telling:
-                collected = self._collect((w * pull)[:, None])
-                q_one[:, k], q_many[:, k] = collected[0][:, 0], collected[1][:, 0]
+                (q_one[k],), (q_many[k],) = self._collect((w * pull)[None])
             else:
                 block = self._blocks[self.dense.index(k)]
-                q_one[:, k], q_many[:, k] = across[block].T @ pull, within_dense[:, block] @ pull
-        of_levels = np.empty((count, count))
+                q_one[k], q_many[k] = pull @ across[block], within_dense[:, block] @ pull
         if self.largest is not None:
-            of_levels[self.largest] = pulls[self.largest] @ q_one
+            of_levels[self.largest] = q_one @ pulls[self.largest]
         for block, k in zip(self._blocks, self.dense, strict=True):
-            of_levels[k] = pulls[k] @ q_many[block]
+            of_levels[k] = q_many[:, block] @ pulls[k]
         if self.telling is not None:
             of_levels[self.telling] = of_levels[:, self.telling]
-            of_levels[self.telling, self.telling] = float(w @ pulls[self.telling] ** 2)
-        q_many -= (across * h) @ q_one
-        of_fixed = np.array([x.T @ pull for x, pull in zip(fixed, pulls, strict=True)]).reshape(count, p)
+            of_levels[self.telling, self.telling] = w @ (pulls[self.telling] ** 2)
+        q_many -= (q_one * h) @ across.T
+        of_fixed = np.array([lean @ pull for lean, pull in zip(leans, pulls, strict=True)]).reshape(count, p)
         information = (
             of_levels
-            - (q_one.T * h) @ q_one
-            - q_many.T @ (rooted @ q_many)
+            - (q_one * h) @ q_one.T
+            - (q_many @ rooted) @ q_many.T
             - of_fixed @ covariance @ of_fixed.T
         )
         return Point(
-            ratios, log_det, ypy, traces, squares, information, pulls, precisions, fixed, beta, covariance
+            ratios, log_det, ypy, traces, squares, information, pulls, precisions, leans, beta, covariance
         )
 
-    def first_guess(self) -> Floats:
-        """Variances, the residual last, by equating sums of squares to what they would be on average: Henderson
-        1953, method 1, on what the fixed part leaves; none of them at 0 or below."""
-        cells, p = self.cells, self.p
-        n, k = cells.n, len(cells.terms)
-        data = cells.means
-        products = data.T @ (n[:, None] * data) + cells.within
-        beta = _inverse_of(products[:p, :p])[0] @ products[:p, p]
-        left = n * (data[:, p] - data[:, :p] @ beta)
-        total = float(products[p, p] - products[:p, p] @ beta)
-        rows = float(cells.rows)
-        sums, shares = np.zeros(k + 1), np.zeros((k + 1, k + 1))
-        sums[k], shares[k, :k], shares[k, k] = total, rows, rows
-        of_mean = np.ones(k + 1)
-        for i, term in enumerate(cells.terms):
-            counts = term.counts(n)
-            of_mean[i] = float(counts @ counts) / rows
-            sums[i] = float((np.bincount(term.codes, left, term.size) ** 2 / counts).sum())
-            shares[i, i], shares[i, k] = rows, term.size
-            for j, other in enumerate(cells.terms):
-                if j == i:
-                    continue
-                if i == self.telling:
-                    shares[i, j] = rows
-                elif j == self.telling:
-                    shares[i, j] = float((n * n / counts[term.codes]).sum())
-                else:
-                    shares[i, j] = float(((_table(term, other, n) ** 2).sum(1) / counts).sum())
-        guess = np.linalg.lstsq(shares - of_mean, sums, rcond=None)[0]
-        floor = max(0.02 * total / rows, 1e-300)
-        return np.maximum(guess, floor)
+    def _of_cells(self, by_one: Floats, by_both: Floats, dense: Floats) -> Floats:
+        """What the other terms take off V⁻¹ at each cell, from what they take at their levels."""
+        taken = by_one[self._one.codes]
+        for block, term in zip(self._blocks, self._many, strict=True):
+            taken -= 2.0 * by_both[:, block][self._one.codes, term.codes]
+            for other, beside in zip(self._blocks, self._many, strict=True):
+                taken += dense[block, other][term.codes, beside.codes]
+        return taken
 
     # Sums over cells
 
@@ -263,39 +207,38 @@ class Surface:
         across = np.empty((self.size, one.size))
         dense = np.zeros((self.size, self.size))
         for i, (block, term) in enumerate(zip(self._blocks, self._many, strict=True)):
-            across[block] = _table(term, one, weights)
-            dense[block, block] = np.diag(across[block].sum(1))
+            across[block] = table(term, one, weights)
+            dense[block, block][np.diag_indices(term.size)] = across[block].sum(1)
             for other, beside in zip(self._blocks[:i], self._many[:i], strict=True):
-                dense[block, other] = _table(term, beside, weights)
+                dense[block, other] = table(term, beside, weights)
                 dense[other, block] = dense[block, other].T
         return diagonal, across, dense
 
     def _collect(
         self, weighted: Floats, diagonal: Floats | None = None, across: Floats | None = None
     ) -> tuple[Floats, Floats]:
-        """Z'A of a matrix A of cells, for the largest term and for the dense ones; the first column of weighted
+        """A'Z of rows A over the cells, for the largest term and for the dense ones; the first row of weighted
         data is the weights themselves, which are summed already."""
-        width = weighted.shape[1]
-        of_one, of_many = np.empty((self._one.size, width)), np.empty((self.size, width))
+        rows = len(weighted)
+        of_one, of_many = np.empty((rows, self._one.size)), np.empty((rows, self.size))
         begin = 0
         if diagonal is not None and across is not None and self._constant:
-            of_one[:, 0], of_many[:, 0] = diagonal, across.sum(1)
+            of_one[0], of_many[0] = diagonal, across.sum(1)
             begin = 1
-        for j in range(begin, width):
-            column = weighted[:, j]
-            of_one[:, j] = np.bincount(self._one.codes, column, self._one.size)
+        for j in range(begin, rows):
+            of_one[j] = np.bincount(self._one.codes, weighted[j], self._one.size)
             for block, term in zip(self._blocks, self._many, strict=True):
-                of_many[block, j] = np.bincount(term.codes, column, term.size)
+                of_many[j, block] = np.bincount(term.codes, weighted[j], term.size)
         return of_one, of_many
 
 
-def _table(rows: Term, columns: Term, weights: Floats) -> Floats:
+def table(rows: Term, columns: Term, weights: Floats) -> Floats:
     """The weights added up by levels of two terms."""
     together = rows.codes * columns.size + columns.codes
     return np.bincount(together, weights, rows.size * columns.size).reshape(rows.size, columns.size)
 
 
-def _inverse_of(matrix: Floats) -> tuple[Floats, float]:
+def inverse_of(matrix: Floats) -> tuple[Floats, float]:
     """The inverse of a positive definite matrix, and the logarithm of its determinant."""
     size = len(matrix)
     if size == 0:
@@ -306,12 +249,6 @@ def _inverse_of(matrix: Floats) -> tuple[Floats, float]:
     if failed:
         raise LinAlgError("The likelihood is not defined here.")
     log_det = 2.0 * float(np.log(factor.diagonal()).sum())
-    inverse, _failed = lapack.dpotri(factor, lower=1)
-    return np.tril(inverse) + np.tril(inverse, -1).T, log_det
-
-
-def _inverse_beside_one(matrix: Floats, root: Floats) -> tuple[Floats, float]:
-    """(I + ΛAΛ)⁻¹ for a diagonal Λ, and log|I + ΛAΛ|."""
-    beside = root[:, None] * matrix * root
-    beside[np.diag_indices(len(root))] += 1.0
-    return _inverse_of(beside)
+    inverse, _failed = lapack.dpotri(factor, lower=1)  # its lower half; the upper one is 0
+    inverse[np.arange(size), np.arange(size)] *= 0.5
+    return inverse + inverse.T, log_det

@@ -48,7 +48,7 @@ class Column:
 @dataclass(frozen=True, slots=True)
 class Cells:
     """n: rows in each cell, shape (c,); means: of the fixed columns and, last, of the values less `shift`,
-    shape (c, p + 1); within: their squares and products about the cell means, shape (p + 1, p + 1);
+    shape (p + 1, c); within: their squares and products about the cell means, shape (p + 1, p + 1);
     shift: what was taken off every value; rows: how many; columns: the fixed part, the constant first;
     noise: a sum of squares about the means that rounding alone can make."""
 
@@ -69,14 +69,15 @@ class Cells:
         chosen = [*kept, len(self.columns)]
         return replace(
             self,
-            means=self.means[:, chosen],
+            means=self.means[chosen],
             within=self.within[np.ix_(chosen, chosen)],
             columns=tuple(self.columns[place] for place in kept),
         )
 
     def less_constant(self, constant: float) -> Cells:
         """The values less an intercept that is known, and none in the fixed part."""
-        means = self.means[:, 1:] + [*(column.middle for column in self.columns[1:]), self.shift - constant]
+        added = [*(column.middle for column in self.columns[1:]), self.shift - constant]
+        means = self.means[1:] + np.array(added)[:, None]
         return replace(self, means=means, within=self.within[1:, 1:], columns=self.columns[1:])
 
     def without_residual(self) -> Cells:
@@ -84,6 +85,10 @@ class Cells:
         return replace(
             self, n=np.ones_like(self.n), within=np.zeros_like(self.within), rows=len(self.n)
         )
+
+    def products(self) -> Floats:
+        """[X y]'[X y] over the rows, the values less their shift."""
+        return self.means @ (self.n * self.means).T + self.within
 
     @property
     def repeated_share(self) -> float:
@@ -122,13 +127,12 @@ def collapse(
 
     shift = float(y[0] + (y - y[0]).mean())
     data = [*x, y - shift]
-    means = np.empty((len(n), len(data) + 1))
-    means[:, 0] = 1.0
+    means = np.ones((len(data) + 1, len(n)))
     within = np.zeros((len(data) + 1, len(data) + 1))
     left = np.empty((len(data), len(y)))
     for column, one in enumerate(data):
-        means[:, column + 1] = np.bincount(place, one, len(n)) / n
-        np.subtract(one, means[:, column + 1][place], out=left[column])
+        means[column + 1] = np.bincount(place, one, len(n)) / n
+        np.subtract(one, means[column + 1][place], out=left[column])
     within[1:, 1:] = left @ left.T
     noise = len(y) * (8 * np.finfo(float).eps * max(abs(shift), float(np.abs(data[-1]).max()))) ** 2
     return Cells(n, means, within, shift, len(y), _terms(terms, coded, used), columns, noise)

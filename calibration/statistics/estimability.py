@@ -16,6 +16,7 @@ from scipy.sparse.csgraph import connected_components
 
 from brewbar.words import gettext as _
 from brewbar.words import ngettext
+from calibration.statistics.absorbing import table
 from calibration.statistics.cells import Cells, Term
 from calibration.statistics.rows import Floats
 
@@ -53,7 +54,7 @@ class Model:
         return ""
 
     def spread_is_zero(self) -> bool:
-        return self.cells.rows > len(self.cells.columns) and _left(_products(self.cells)) <= self.noise
+        return self.cells.rows > len(self.cells.columns) and _left(self.cells.products()) <= self.noise
 
     def of_means(self) -> Model | None:
         """The model of the cells' means, where a term tells the cells apart and the rows of a cell never differ:
@@ -69,6 +70,8 @@ class Model:
 def _left(products: Floats) -> float:
     """What the columns before the last leave of its sum of squares."""
     beside = products[:-1, -1]
+    if not beside.any():
+        return float(products[-1, -1])
     return float(products[-1, -1] - beside @ np.linalg.lstsq(products[:-1, :-1], beside, rcond=None)[0])
 
 
@@ -77,7 +80,7 @@ def sort_out(cells: Cells, merge_below: float, residual: str) -> Model:
     notes: list[str] = []
     cells, lost_columns = _independent_columns(cells)
     lost = {term.name: reason for term in cells.terms if (reason := _no_spread(cells, term))}
-    notes.extend(lost.values())
+    notes.extend([*lost.values(), *lost_columns.values()])
 
     groups: list[list[Term]] = []
     for term in cells.terms:
@@ -107,14 +110,11 @@ def sort_out(cells: Cells, merge_below: float, residual: str) -> Model:
     return Model(cells.with_terms(kept), names, joined, lost, lost_columns, tuple(notes), cells.noise)
 
 
-def _products(cells: Cells) -> Floats:
-    """[X y]'[X y] over the rows."""
-    return cells.means.T @ (cells.n[:, None] * cells.means) + cells.within
-
-
 def _independent_columns(cells: Cells) -> tuple[Cells, dict[int, str]]:
     """Only fixed columns that the ones before them don't already make up."""
-    products = _products(cells)
+    if len(cells.columns) == 1:
+        return cells, {}
+    products = cells.products()
     kept: list[int] = []
     lost: dict[int, str] = {}
     for place, column in enumerate(cells.columns):
@@ -140,9 +140,9 @@ def _no_spread(cells: Cells, term: Term) -> str:
     p = len(cells.columns)
     if p == 1:
         return ""
-    weighted = cells.n[:, None] * cells.means[:, :p]
-    sums = np.column_stack([np.bincount(term.codes, weighted[:, j], term.size) for j in range(p)])
-    explained = float(np.trace(np.linalg.solve(_products(cells)[:p, :p], sums.T @ sums)))
+    weighted = cells.n * cells.means[:p]
+    sums = np.array([np.bincount(term.codes, row, term.size) for row in weighted])
+    explained = float(np.trace(np.linalg.solve(cells.products()[:p, :p], sums @ sums.T)))
     if cells.rows - explained > TINY * cells.rows:
         return ""
     return _("The fixed columns take up all of %(term)s, so its spread can't be estimated.") % {
@@ -181,7 +181,7 @@ def _apart(terms: Sequence[Term]) -> list[str]:
     """Two crossed factors whose levels fall into groups that never meet."""
     notes = []
     for one, other in combinations([term for term in terms if ":" not in term.name], 2):
-        pairs = np.unique(one.codes * other.size + other.codes)
+        pairs = np.flatnonzero(table(one, other, np.ones(len(one.codes))))
         if len(pairs) in {one.size, other.size}:  # one lies within the other, as runs lie within days
             continue
         rows, columns = np.divmod(pairs, other.size)

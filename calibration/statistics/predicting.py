@@ -21,7 +21,8 @@ from math import asinh, inf, log, sinh, sqrt
 import numpy as np
 from scipy.special import ndtr
 
-from calibration.statistics.profiling import Profile, limits
+from calibration.statistics.absorbing import Surface
+from calibration.statistics.profiling import Profile, ahead, limits
 from calibration.statistics.rows import Floats
 from calibration.statistics.searching import Place
 
@@ -50,23 +51,25 @@ class Prediction:
 def predict(profile: Profile, place: int, coverage: float) -> Prediction:
     """The levels of one term, by their names."""
     term = profile.surface.cells.terms[place]
-    estimate, _spread = _at(profile.best, place)
+    surface = profile.surface
+    estimate, _spread = _at(surface, profile.best, place)
     nodes, weights = _mixture(profile, place)
-    middles, spreads = (np.array(each) for each in zip(*(_at(node, place) for node in nodes), strict=True))
+    middles, spreads = (np.array(each) for each in zip(*(_at(surface, node, place) for node in nodes), strict=True))
     mean = weights @ middles
     se = np.sqrt(weights @ (spreads**2 + (middles - mean) ** 2))
     tail = (1 - coverage) / 2
     low = _quantile(middles, spreads, weights, tail)
     high = _quantile(middles, spreads, weights, 1 - tail)
-    return Prediction(term.labels, term.counts(profile.surface.cells.n), estimate, se, low, high)
+    return Prediction(term.labels, term.counts(surface.cells.n), estimate, se, low, high)
 
 
-def _at(node: Place, place: int) -> tuple[Floats, Floats]:
+def _at(surface: Surface, node: Place, place: int) -> tuple[Floats, Floats]:
     """û and √var(û - u) at one spread: Henderson 1975, with G - GZ'PZG for the variance."""
     variance = float(node.variances[place])
-    ratio = variance / float(node.variances[-1])
-    left = 1 - ratio * node.point.precisions[place]
-    return ratio * node.point.pulls[place], np.sqrt(variance * np.maximum(left, 0.0))
+    ratios = node.variances[:-1] / node.variances[-1]
+    point = surface.at(ratios, each=True)
+    left = 1 - ratios[place] * point.precisions[place]
+    return ratios[place] * point.pulls[place], np.sqrt(variance * np.maximum(left, 0.0))
 
 
 def _mixture(profile: Profile, place: int) -> tuple[list[Place], Floats]:
@@ -79,11 +82,11 @@ def _mixture(profile: Profile, place: int) -> tuple[list[Place], Floats]:
     scale = likeliest or high / 4
     grid = np.linspace(asinh((low or 0.0) / scale), asinh(high / scale), SPREADS)
     sds = [scale * sinh(t) for t in grid]
-    nodes, start = [], best.variances
+    nodes, walked = [], [(-inf, best.variances)]
     for sd in sds:
-        node = profile.held(place, "sd", 2 * log(sd) if sd > 0 else -inf, start)
-        nodes.append(node)
-        start = node.variances if sd > 0 else best.variances
+        x = 2 * log(sd) if sd > 0 else -inf
+        nodes.append(profile.held(place, "sd", x, ahead(walked, x)))
+        walked.append((x, nodes[-1].variances))
     rises = np.array([max(profile.rise(node), 0.0) for node in nodes])
     roots = np.sign(np.array(sds) - likeliest) * np.sqrt(rises)
     between = ndtr((roots[1:] + roots[:-1]) / 2)

@@ -80,13 +80,14 @@ def _crossing(profile: Profile, place: int, kind: Kind, cut: float, direction: i
     """
     x, start = _first_guess(profile, place, kind, cut, direction)
     near, far = -direction * inf, direction * inf
+    walked: list[tuple[float, Floats]] = []
     for _try in range(TRIES):
-        found = profile.held(place, kind, x, start)
+        found = profile.held(place, kind, x, ahead(walked, x) if walked else start)
         rise = max(profile.rise(found), 0.0)
         if abs(rise - cut) < CLOSE:
             return sqrt(exp(x)) if kind == "sd" else 1.0 / (1.0 + exp(-x))
         near, far = (x, far) if rise < cut else (near, x)
-        start = found.variances
+        walked.append((x, found.variances))
         # the envelope: only what is held moves the criterion, d/d log v = v·d/dv
         gradient = float(found.slope[place] * found.variances[place]) / (2 * sqrt(rise)) if rise else 0.0
         step = (sqrt(cut) - sqrt(rise)) / gradient if gradient * direction > 0 else inf
@@ -97,6 +98,19 @@ def _crossing(profile: Profile, place: int, kind: Kind, cut: float, direction: i
         if not low < x < high:
             x = (low + high) / 2
     return None
+
+
+def ahead(walked: list[tuple[float, Floats]], x: float) -> Floats:
+    """Where the other variances will be at x, by a straight line through the logs of the last two places."""
+    x_last, last = walked[-1]
+    if len(walked) == 1 or not np.isfinite(walked[-2][0]) or not np.isfinite(x_last):
+        return last
+    x_before, before = walked[-2]
+    part = min(max((x - x_last) / (x_last - x_before), -2.0), 2.0)
+    moving = (last > 0) & (before > 0)
+    change = np.ones_like(last)
+    change[moving] = np.clip((last[moving] / before[moving]) ** part, 0.1, 10.0)
+    return last * change
 
 
 def _first_guess(

@@ -17,6 +17,7 @@ from scipy.linalg import LinAlgError
 from scipy.optimize import nnls
 
 from calibration.statistics.absorbing import Point, Surface
+from calibration.statistics.moments import first_guess
 from calibration.statistics.rows import Floats
 
 STEPS, HALVINGS = 200, 40
@@ -107,6 +108,8 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
         move = _kept_positive(z, target - z, held, len(here.variances) - 1)
         expected = -float(slope @ move)
         if expected < within:
+            if held is not None:  # what is left to gain is known, and less than what is asked for
+                return Place(*_parts(here), steps=step)
             last = stand(surface, _filled(z + move, held), free_scale)
             better = last if last.criterion <= here.criterion else here
             return Place(*_parts(better), settled=True, steps=step + 1, bent=bent)
@@ -131,7 +134,7 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
 
 def lowest_of_all(surface: Surface, start: Floats | None = None) -> Place:
     """The lowest place, looked for from elsewhere too where a first search met a bend or a bound."""
-    best = lowest(surface, surface.first_guess() if start is None else start, within=FINELY)
+    best = lowest(surface, first_guess(surface.cells) if start is None else start, within=FINELY)
     k = len(surface.cells.terms)
     if best.exhausted or not (best.bent or (best.variances[:k] == 0).any()):
         return best
