@@ -20,7 +20,7 @@ from math import ceil
 import numpy as np
 from scipy import special
 
-from calibration.statistics.pieces import Pieces, normal_density
+from calibration.statistics.pieces import Pieces, gauss_legendre, normal_density
 from calibration.statistics.rows import Floats
 
 MOST_STEPS = (
@@ -55,7 +55,7 @@ def _entered(places: Floats, beyond: Callable[[Floats], Floats]) -> float:
     only its length matters: ``beyond(q)`` is the chance that its square is above q times the line's.
     """
     angle = np.arccos(_steps(places)[0])[:, None]
-    unit, weights = np.polynomial.legendre.leggauss(24)
+    unit, weights = gauss_legendre(24)
     # both ends of the arc where one axis is passed and the other is not, and where the arcs meet at the far side
     near = angle / 4 * (unit + 1)
     entering = beyond(1 / np.cos(near) ** 2) - beyond(1 / np.sin(near) ** 2)

@@ -16,6 +16,7 @@ import numpy as np
 from scipy import special
 
 from brewbar.words import gettext as _
+from calibration.statistics.pieces import gauss_legendre
 
 LARGEST = 25
 
@@ -91,7 +92,7 @@ def constants(n: int, printed: bool = False) -> Constants:
 
 def range_below(n: int, width: np.ndarray | float) -> np.ndarray:
     """P(W ≤ width) = n ∫ φ(x) (Φ(x + width) − Φ(x))ⁿ⁻¹ dx: Tippett 1925. Shape of ``width``."""
-    nodes, weights = np.polynomial.legendre.leggauss(160)
+    nodes, weights = gauss_legendre(160)
     x, dx = 9 * nodes, 9 * weights
     density = n * np.exp(-x * x / 2) / sqrt(2 * np.pi) * dx
     w = np.asarray(width, dtype=float)[..., None]
@@ -101,7 +102,7 @@ def range_below(n: int, width: np.ndarray | float) -> np.ndarray:
 
 def _range_moments(n: int) -> tuple[float, float]:
     # E(W) = ∫ P(W > w) dw and E(W²) = 2 ∫ w P(W > w) dw; a range above 16 has no weight in doubles
-    nodes, weights = np.polynomial.legendre.leggauss(160)
+    nodes, weights = gauss_legendre(160)
     w, dw = 8 * (nodes + 1), 8 * weights
     above = 1 - range_below(n, w)
     mean = float(dw @ above)

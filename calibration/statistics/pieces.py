@@ -27,7 +27,8 @@ def normal_density(x: Floats) -> Floats:
 
 
 @lru_cache(maxsize=256)
-def _rule(m: int) -> tuple[Floats, Floats]:
+def gauss_legendre(m: int) -> tuple[Floats, Floats]:
+    """Nodes and weights on −1 to 1; kept, since they cost more than most integrals."""
     nodes, weights = legendre.leggauss(m)
     return nodes, weights
 
@@ -35,7 +36,7 @@ def _rule(m: int) -> tuple[Floats, Floats]:
 @lru_cache(maxsize=64)
 def _through_nodes(m: int) -> Floats:
     """From values at the nodes to the coefficients of the Legendre series through them."""
-    nodes, weights = _rule(m)
+    nodes, weights = gauss_legendre(m)
     degrees = np.arange(m)
     return np.asarray(legendre.legvander(nodes, m - 1).T * weights * (degrees[:, None] + 0.5))
 
@@ -55,12 +56,12 @@ class Pieces:
         inside = sorted({cut for cut in cuts if isfinite(cut) and low + slack < cut < high - slack})
         edges = (low, *inside, high)
         each = max(12, -(-m // (len(edges) - 1)))
-        own = _rule(each)[0]
+        own = gauss_legendre(each)[0]
         nodes = [(a + b) / 2 + (b - a) / 2 * own for a, b in pairwise(edges)]
         return cls(edges, each, np.concatenate(nodes))
 
     def weights_at(self) -> Floats:
-        own = _rule(self.m)[1]
+        own = gauss_legendre(self.m)[1]
         return np.concatenate([(b - a) / 2 * own for a, b in pairwise(self.edges)])
 
 
@@ -70,7 +71,7 @@ def operator(sources: Floats, pieces: Pieces, window: Window, density: Density) 
     Shape (sources, nodes of the pieces).
     """
     low, high = window(sources)
-    unit, weights = _rule(pieces.m)
+    unit, weights = gauss_legendre(pieces.m)
     blocks = []
     for a, b in pairwise(pieces.edges):
         start, stop = np.clip(low, a, b), np.clip(high, a, b)

@@ -16,6 +16,7 @@ import numpy as np
 from scipy import optimize, special
 
 from brewbar.words import gettext as _
+from calibration.statistics.pieces import gauss_legendre
 from calibration.statistics.run_length import average_run_length, signal_by
 from calibration.statistics.schemes import Scheme
 
@@ -152,7 +153,7 @@ def _power(n: int, delta: float, alpha: float, sides: int, known: bool, earlier:
 
 def _above(df: int, away: float, t: float) -> float:
     """P(T > t) of a noncentral t: P(Z + away > t·S) over S² ~ χ²/df, integrated over the chances of S."""
-    nodes, weights = np.polynomial.legendre.leggauss(200)
+    nodes, weights = gauss_legendre(200)
     # the middle of the distribution of df·S², to where next to nothing is left
     low, high = special.chdtri(df, 1 - 1e-16) if df > 1 else 0.0, special.chdtri(df, 1e-16)
     s_low, s_high = sqrt(low / df), sqrt(high / df)
