@@ -244,7 +244,7 @@ def spreads(values: ArrayLike, groups: Labels) -> Spreads:
     """Bartlett's test, sharp for normal values only, and Levene's from medians, which asks for no shape."""
     y = finite(values)
     x = y - y[0]
-    group, names = codes(groups, len(y), "group")
+    group, names = codes(groups, len(y), _("group"))
     counts, _means, within = _cells(x, group)
     if len(names) < 2 or counts.min() < 2:
         return Spreads(None, None, None, None, _("Two groups of two values or more are needed."))

@@ -191,7 +191,7 @@ def _within(x: Floats, groups: Labels | None) -> tuple[float | None, float | Non
     """Standard deviation within groups, or of neighbours, and its degrees of freedom."""
     n = len(x)
     if groups is not None:
-        group, names = codes(groups, n, "group")
+        group, names = codes(groups, n, _("group"))
         df = n - len(names)
         means = np.bincount(group, x) / np.bincount(group)
         return (sqrt(float(((x - means[group]) ** 2).sum()) / df), df) if df > 0 else (None, None)

@@ -56,8 +56,8 @@ def clustered_share(
         raise ValueError(
             _("Row %(row)d is neither inside nor outside: write 1 or 0.") % {"row": int(wrong.argmax()) + 1}
         )
-    day, day_names = codes(days, len(y), "day")
-    barista, barista_names = codes(baristas, len(y), "barista")
+    day, day_names = codes(days, len(y), _("day"))
+    barista, barista_names = codes(baristas, len(y), _("barista"))
     counts = {"days": len(day_names), "baristas": len(barista_names)}
     effective, notes = _effective(y, day, barista, level(coverage))
     hits = int(y.sum())

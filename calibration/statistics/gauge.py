@@ -45,8 +45,8 @@ def gauge_study(
     level(coverage)
     if pool_above is not None and not 0 <= pool_above <= 1:
         raise ValueError(_("The p above which the interaction is pooled lies from 0 to 1."))
-    part, part_names = codes(parts, len(y), "part")
-    operator, operator_names = codes(operators, len(y), "operator")
+    part, part_names = codes(parts, len(y), _("part"))
+    operator, operator_names = codes(operators, len(y), _("operator"))
     counts = np.bincount(
         part * len(operator_names) + operator, minlength=len(part_names) * len(operator_names)
     )

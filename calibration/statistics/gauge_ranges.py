@@ -60,8 +60,8 @@ def range_study(
     them, or all of them with ``exact_constants``.
     """
     y = finite(values)
-    part, part_names = codes(parts, len(y), "part")
-    operator, operator_names = codes(operators, len(y), "operator")
+    part, part_names = codes(parts, len(y), _("part"))
+    operator, operator_names = codes(operators, len(y), _("operator"))
     p, o = len(part_names), len(operator_names)
     cell = part * o + operator
     counts = np.bincount(cell, minlength=p * o)
@@ -143,8 +143,8 @@ def nested_study(means: ArrayLike, sds: ArrayLike, repeats: int, items: Labels, 
         )
     if repeats < 2:
         raise ValueError(_("Each day needs two readings or more."))
-    item, item_names = codes(items, len(m), "item")
-    run, run_names = codes(runs, len(m), "run")
+    item, item_names = codes(items, len(m), _("item"))
+    run, run_names = codes(runs, len(m), _("run"))
     k, r = len(item_names), len(run_names)
     cell = item * r + run
     days = np.bincount(cell, minlength=k * r)

@@ -82,8 +82,8 @@ class Pairs:
 def pairs(values: ArrayLike, who: Labels, sessions: Labels, a: Hashable, b: Hashable) -> Pairs:
     """The pairs of a and b, one for each session that both were in; everybody else's rows are passed over."""
     y = finite(values)
-    person, people = codes(who, len(y), "name")
-    session, names = codes(sessions, len(y), "session")
+    person, people = codes(who, len(y), _("name"))
+    session, names = codes(sessions, len(y), _("session"))
     if a == b or a not in people or b not in people:
         raise ValueError(_("Two different people who have readings are needed."))
     sums, counts = {}, {}
@@ -160,7 +160,7 @@ def _by_session(values: ArrayLike, sessions: Labels | None) -> Floats:
     y = finite(values)
     if sessions is None:
         return y
-    session, _names = codes(sessions, len(y), "session")
+    session, _names = codes(sessions, len(y), _("session"))
     means: Floats = np.bincount(session, y - y[0]) / np.bincount(session) + y[0]
     return means
 

@@ -103,8 +103,8 @@ def precision(values: ArrayLike, labs: Labels, levels: Labels | None = None) -> 
     values: shape (n,); labs, levels: one for each value. Any number of results in each cell.
     """
     y = finite(values)
-    lab, lab_names = codes(labs, len(y), "laboratory")
-    level, level_names = codes([_("all")] * len(y) if levels is None else levels, len(y), "level")
+    lab, lab_names = codes(labs, len(y), _("laboratory"))
+    level, level_names = codes([_("all")] * len(y) if levels is None else levels, len(y), _("level"))
     found = []
     for number, name in enumerate(level_names):
         rows = level == number

@@ -56,12 +56,8 @@ def codes(labels: Labels, n: int, column: str) -> tuple[Codes, tuple[Hashable, .
             _("Every value needs its %(column)s: there are %(n)d values and %(labels)d of %(column)s.")
             % {"column": column, "n": n, "labels": len(labels)}
         )
-    if isinstance(labels, np.ndarray) and labels.dtype.kind in "iub":
-        found, first, sorted_codes = np.unique(labels, return_index=True, return_inverse=True)
-        order = np.argsort(first)
-        place = np.empty_like(order)
-        place[order] = np.arange(len(order))
-        return place[sorted_codes], tuple(found[order].tolist())
+    if isinstance(labels, np.ndarray) and labels.dtype.kind in "iu" and np.can_cast(labels.dtype, np.int64):
+        return _whole_codes(labels.astype(np.int64, copy=False))
     seen: dict[Hashable, int] = {}
     listed = labels.tolist() if isinstance(labels, np.ndarray) else labels
     numbered = np.empty(n, dtype=np.intp)
@@ -70,6 +66,27 @@ def codes(labels: Labels, n: int, column: str) -> tuple[Codes, tuple[Hashable, .
             raise ValueError(_("Row %(row)d has no %(column)s.") % {"row": row + 1, "column": column})
         numbered[row] = seen.setdefault(label, len(seen))
     return numbered, tuple(seen)
+
+
+def _whole_codes(labels: NDArray[np.int64]) -> tuple[Codes, tuple[Hashable, ...]]:
+    if len(labels) == 0:
+        return np.empty(0, dtype=np.intp), ()
+    low, high = int(labels.min()), int(labels.max())
+    if high - low <= 4 * len(labels) + 1000:
+        # a table in place of a sort; written from the end, so that the first of each stays
+        shifted = labels - low
+        first = np.full(high - low + 1, -1)
+        first[shifted[::-1]] = np.arange(len(labels))[::-1]
+        present = np.flatnonzero(first >= 0)
+        order = present[np.argsort(first[present])]
+        table = np.empty(high - low + 1, dtype=np.intp)
+        table[order] = np.arange(len(order))
+        return table[shifted], tuple((order + low).tolist())
+    found, firsts, where = np.unique(labels, return_index=True, return_inverse=True)
+    order = np.argsort(firsts)
+    place = np.empty_like(order)
+    place[order] = np.arange(len(order))
+    return place[where], tuple(found[order].tolist())
 
 
 def level(coverage: float) -> float:

@@ -48,6 +48,14 @@ def test_labels_are_numbered_as_they_first_appear(labels):
     assert list(names) == [labels[0], labels[1], labels[3]]
 
 
+def test_whole_numbers_are_numbered_like_any_other_label():
+    labels = np.random.default_rng(1).integers(-40, 60, 500)
+    numbered, names = codes(labels, 500, "day")
+    other, other_names = codes(labels.tolist(), 500, "day")
+    assert (numbered == other).all()
+    assert names == other_names
+
+
 @pytest.mark.parametrize(
     ("labels", "says"),
     [
