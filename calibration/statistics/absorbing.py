@@ -59,7 +59,7 @@ class Surface:
         others = [k for k in range(len(terms)) if k != self.telling]
         self.largest = max(others, key=lambda k: terms[k].size, default=None)
         self.dense = [k for k in others if k != self.largest]
-        nothing = Term("", np.zeros(size, dtype=np.intp), 1, ("",))
+        nothing = Term("", np.zeros(size, dtype=np.intp), 1, ())
         self._one = nothing if self.largest is None else terms[self.largest]
         self._many = [terms[k] for k in self.dense]
         ends = np.cumsum([0, *(term.size for term in self._many)])
@@ -103,14 +103,14 @@ class Surface:
         inverse, log_rest = inverse_of(beside_one)
         log_det += log_rest
         rooted = root[:, None] * inverse * root
-        shaped = left[:, None] * across.T
-        shaped_rooted = shaped @ rooted
-        spread_one = np.einsum("ij,ij->i", shaped_rooted, shaped)
+        shaped = across * left
+        rooted_shaped = rooted @ shaped
+        spread_one = np.einsum("ij,ij->j", rooted_shaped, shaped)
 
         # [X y]'V⁻¹Z of both kinds of terms
         pulled = r_many @ rooted
         inner -= pulled @ r_many.T
-        v_one = left * r_one - pulled @ shaped.T
+        v_one = left * r_one - pulled @ shaped
         v_many = r_many - pulled @ dense
 
         covariance, log_fixed = inverse_of(inner[:p, :p])
@@ -136,16 +136,19 @@ class Surface:
                 diagonals[k] = plain - ((dense[block] @ rooted) * dense[block]).sum(1)
         traces = np.array([float(own.sum()) for own in diagonals])
         if self.telling is not None:
-            lifted = data - (g_one * v_one)[:, one.codes]
-            for block, term in zip(self._blocks, self._many, strict=True):
-                lifted -= (g_many[block] * v_many[:, block])[:, term.codes]
-            seen[self.telling] = w * lifted
-            by_one, by_both = h + g_one**2 * spread_one, g_one * shaped_rooted
+            lifted = data.copy()
+            for row, of_one, of_many in zip(lifted, g_one * v_one, g_many * v_many, strict=True):
+                row -= of_one.take(one.codes)
+                for block, term in zip(self._blocks, self._many, strict=True):
+                    row -= of_many[block].take(term.codes)
+                row *= w
+            seen[self.telling] = lifted
+            by_one = h + g_one**2 * spread_one
             squared_one, squared_across, squared_dense = self._sums(w * w)
             taken = squared_one @ by_one + np.vdot(squared_dense, rooted)
-            traces[self.telling] = w.sum() - taken + 2.0 * np.vdot(squared_across, by_both.T)
+            traces[self.telling] = w.sum() - taken + 2.0 * g_one * np.vdot(squared_across, rooted_shaped)
             if each:
-                diagonals[self.telling] = w - w * w * self._of_cells(by_one, by_both, rooted)
+                diagonals[self.telling] = w - w * w * self._of_cells(by_one, g_one * rooted_shaped, rooted)
 
         toward = np.append(-beta, 1.0)
         pulls = tuple(toward @ of_term for of_term in seen)
@@ -193,7 +196,7 @@ class Surface:
         """What the other terms take off V⁻¹ at each cell, from what they take at their levels."""
         taken = by_one[self._one.codes]
         for block, term in zip(self._blocks, self._many, strict=True):
-            taken -= 2.0 * by_both[:, block][self._one.codes, term.codes]
+            taken -= 2.0 * by_both[block][term.codes, self._one.codes]
             for other, beside in zip(self._blocks, self._many, strict=True):
                 taken += dense[block, other][term.codes, beside.codes]
         return taken

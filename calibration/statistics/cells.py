@@ -22,13 +22,18 @@ SMALL_TABLE = 1 << 14  # up to so many possible cells are counted in a table, us
 
 @dataclass(frozen=True, slots=True)
 class Term:
-    """One random effect. name: such as "staff:day"; codes: level of each cell, shape (cells,); size: how many
-    levels; labels: of the levels, a tuple for each where a term has several factors."""
+    """One random effect. name: such as "staff:day"; codes: level of each cell, shape (c,); size: how many levels;
+    parts: for each of its factors, the labels and which of them each level has, shape (size,)."""
 
     name: str
     codes: Codes
     size: int
-    labels: tuple[Hashable, ...]
+    parts: tuple[tuple[tuple[Hashable, ...], Codes], ...]
+
+    def labels(self) -> tuple[Hashable, ...]:
+        """Of the levels: a tuple for each where a term has several factors."""
+        columns = [[labels[code] for code in numbers.tolist()] for labels, numbers in self.parts]
+        return tuple(columns[0]) if len(columns) == 1 else tuple(zip(*columns, strict=True))
 
     def counts(self, n: Floats) -> Floats:
         """How many rows each level has."""
@@ -189,17 +194,19 @@ def _terms(
         left, of_cell[name] = np.divmod(left, len(labels))
     made = []
     for term in terms:
-        parts = term.split(":")
-        if len(parts) == 1:
+        names = term.split(":")
+        if len(names) == 1:
             labels = coded[term][1]
-            made.append(Term(term, of_cell[term], len(labels), labels))
+            made.append(Term(term, of_cell[term], len(labels), ((labels, np.arange(len(labels))),)))
             continue
-        together = np.zeros(len(used), dtype=np.intp)
-        for part in parts:
-            together = together * len(coded[part][1]) + of_cell[part]
-        _found, first, level = np.unique(together, return_index=True, return_inverse=True)
-        columns = [[coded[part][1][code] for code in of_cell[part][first].tolist()] for part in parts]
-        made.append(Term(term, level, len(first), tuple(zip(*columns, strict=True))))
+        first = level = np.arange(len(used))
+        if len(names) < len(coded):
+            together = np.zeros(len(used), dtype=np.intp)
+            for name in names:
+                together = together * len(coded[name][1]) + of_cell[name]
+            _found, first, level = np.unique(together, return_index=True, return_inverse=True)
+        parts = tuple((coded[name][1], of_cell[name][first]) for name in names)
+        made.append(Term(term, level, len(first), parts))
     return tuple(made)
 
 

@@ -82,7 +82,7 @@ def _leaves(places: Floats, c: float) -> float:
         return left
     keep, sd = _steps(places)
     pieces = Pieces.between(-c, c, [], 24 + ceil(3.6 * c / float(sd.min())))
-    z, weights = pieces.nodes, pieces.weights_at()
+    z, weights = pieces.nodes, pieces.weights
     inside = normal_density(z)
     for rho, tau in zip(keep.tolist(), sd.tolist(), strict=True):
         mass = weights * inside

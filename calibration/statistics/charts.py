@@ -146,7 +146,7 @@ def ewma(
     points = tuple((centre + z).tolist())
     if sigma is None:
         return Chart("ewma", drawn, points, centre, None, reason=reason)
-    limits = sigma * np.array([scheme.limit(age) for age in range(1, len(x) + 1)])
+    limits = sigma * scheme.limits(len(x))
     slack = _slack(x, sigma)
     signals = _flags("beyond", np.abs(z) > limits + slack)
     outer = None if scheme.outer is None else scheme.outer * sigma

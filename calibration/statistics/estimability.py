@@ -105,7 +105,7 @@ def sort_out(cells: Cells, merge_below: float, residual: str) -> Model:
             names |= {term.name: joined for term in group}
             continue
         names |= {term.name: name for term in group}
-        kept.append(first if len(group) == 1 else Term(name, first.codes, first.size, first.labels))
+        kept.append(first if len(group) == 1 else Term(name, first.codes, first.size, first.parts))
     notes.extend(_apart(kept))
     return Model(cells.with_terms(kept), names, joined, lost, lost_columns, tuple(notes), cells.noise)
 

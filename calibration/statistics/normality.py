@@ -30,7 +30,7 @@ def anderson_darling(values: ArrayLike, resolution: float = 0.0) -> tuple[float,
     n = len(x)
     if n < 8 or x[0] == x[-1]:
         return None
-    x = _spread(x - x[0], resolution)
+    x = _spread(x - x[0], resolution) if resolution > 0 else x - x[0]
     z = (x - x.mean()) / x.std(ddof=1)
     weights = 2 * np.arange(1, n + 1) - 1
     a2 = -n - float(weights @ (special.log_ndtr(z) + special.log_ndtr(-z[::-1]))) / n
@@ -39,11 +39,12 @@ def anderson_darling(values: ArrayLike, resolution: float = 0.0) -> tuple[float,
 
 
 def _spread(x: Floats, resolution: float) -> Floats:
-    marks, first, counts = np.unique(np.round(x, 9), return_index=True, return_counts=True)
+    # a mean of drops lies between two marks, and is a mark of its own here
+    marks, first, counts = np.unique(np.round(x / resolution, 6), return_index=True, return_counts=True)
     place = np.arange(len(x)) - np.repeat(first, counts)
     many = np.repeat(counts, counts)
-    spread: Floats = np.repeat(marks, counts) + resolution * ((place + 0.5) / many - 0.5)
-    return spread
+    spread: Floats = np.repeat(marks, counts) + (place + 0.5) / many - 0.5
+    return spread * resolution
 
 
 def _p(a: float) -> float:

@@ -60,7 +60,8 @@ class Pieces:
         nodes = [(a + b) / 2 + (b - a) / 2 * own for a, b in pairwise(edges)]
         return cls(edges, each, np.concatenate(nodes))
 
-    def weights_at(self) -> Floats:
+    @property
+    def weights(self) -> Floats:
         own = gauss_legendre(self.m)[1]
         return np.concatenate([(b - a) / 2 * own for a, b in pairwise(self.edges)])
 

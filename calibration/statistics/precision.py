@@ -119,7 +119,10 @@ def _one_level(level: Hashable, y: Floats, lab: Codes, names: list[Hashable]) ->
     shift = y[0]  # constant leading digits cost nothing then
     x = y - shift
     means: Floats = np.bincount(lab, x) / counts
+    # equal values whose sum rounds: a mean of three times 0.1 is not 0.1
+    rounding = 4 * np.finfo(float).eps * float(np.abs(x).max())
     squares: Floats = np.bincount(lab, (x - means[lab]) ** 2).astype(float)
+    squares[squares <= counts * rounding**2] = 0.0
     mean = float(x.mean())
     s_r2, s_L2, notes = _variances(mean, means, squares, counts)
     s_R2 = None if s_r2 is None or s_L2 is None else s_r2 + s_L2
@@ -135,7 +138,7 @@ def _one_level(level: Hashable, y: Floats, lab: Codes, names: list[Hashable]) ->
             int(counts[i]),
             float(means[i] + shift),
             float(spreads[i]) if repeated[i] else None,
-            float((means[i] - mean) / h_scale) if h_scale > 0 else None,
+            float((means[i] - mean) / h_scale) if h_scale > rounding else None,
             float(spreads[i] / k_scale) if repeated[i] and k_scale > 0 else None,
         )
         for i, name in enumerate(names)

@@ -60,7 +60,7 @@ def predict(profile: Profile, place: int, coverage: float) -> Prediction:
     tail = (1 - coverage) / 2
     low = _quantile(middles, spreads, weights, tail)
     high = _quantile(middles, spreads, weights, 1 - tail)
-    return Prediction(term.labels, term.counts(surface.cells.n), estimate, se, low, high)
+    return Prediction(term.labels(), term.counts(surface.cells.n), estimate, se, low, high)
 
 
 def _at(surface: Surface, node: Place, place: int) -> tuple[Floats, Floats]:

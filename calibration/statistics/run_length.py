@@ -15,10 +15,10 @@ Technometrics 24:199, doi:10.1080/00401706.1982.10487759: two arms together.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
+from itertools import islice, pairwise, repeat
 from math import ceil, inf, isfinite, log, sqrt
 from typing import Literal
 
@@ -39,12 +39,12 @@ SETTLED = 1e-7  # limits of an average this close to their long-run width count 
 
 @dataclass(frozen=True, slots=True)
 class Chain:
-    """first: from the start to the states, shape (s₁,); opening: from state to state while limits still widen,
-    shapes (s₁, s₂), (s₂, s₃), …; moves: from then on, (s, s). All without a signal."""
+    """first: from the start to the states, shape (s₁,); moves: from state to state, (s, s); opening: while limits
+    still widen, the moves before those, shapes (s₁, s₂), (s₂, s₃), …, made one by one. All without a signal."""
 
     first: Floats
-    opening: tuple[Floats, ...]
     moves: Floats | sparse.csr_array
+    opening: Callable[[], Iterable[Floats]] = tuple
 
 
 def average_run_length(scheme: Scheme, shift: float = 0.0) -> float:
@@ -70,9 +70,9 @@ def signal_by(scheme: Scheme, readings: int, shift: float = 0.0) -> Floats:
         raise ValueError(_("Ask for one reading or more."))
     chain = _cusum_arm(scheme, abs(shift)) if isinstance(scheme, Cusum) else _chain(scheme, shift)
     quiet, share = [], chain.first
-    for reading in range(readings):
+    for moves in islice(_each(chain), readings):
         quiet.append(share.sum())
-        share = share @ (chain.opening[reading] if reading < len(chain.opening) else chain.moves)
+        share = share @ moves
     return np.asarray(np.clip(1 - np.array(quiet), 0.0, 1.0), dtype=np.float64)
 
 
@@ -162,15 +162,23 @@ def _number(shift: float) -> None:
         raise ValueError(_("A shift must be a number."))
 
 
+def _each(chain: Chain) -> Iterator[Floats | sparse.csr_array]:
+    yield from chain.opening()
+    yield from repeat(chain.moves)
+
+
 def _mean(chain: Chain) -> float:
+    """Σ P(N > n) for n = 0, 1, …: reading by reading while limits widen, then all at once, (I − moves)⁻¹ 1."""
     size = chain.moves.shape[0]
     if isinstance(chain.moves, np.ndarray):
         further = _solved(np.eye(size) - chain.moves)
     else:
         further = spsolve((sparse.eye_array(size) - chain.moves).tocsc(), np.ones(size))
-    for moves in reversed(chain.opening):
-        further = 1 + moves @ further
-    mean = 1 + float(chain.first @ further)
+    mean, share = 1.0, chain.first
+    for moves in chain.opening():
+        mean += float(share.sum())
+        share = share @ moves
+    mean += float(share @ further)
     return mean if mean > 0 and isfinite(mean) else inf
 
 
@@ -185,10 +193,10 @@ def _chain(scheme: Individuals | Averages | Ewma | Rules, shift: float) -> Chain
     match scheme:
         case Rules():
             moves = rule_chain(scheme, shift).moves
-            return Chain(moves[[0], :].toarray()[0], (), moves)
+            return Chain(moves[[0], :].toarray()[0], moves)
         case Averages():
             quiet = np.array([_quiet_group(scheme, shift)])
-            return Chain(quiet, (), quiet[:, None])
+            return Chain(quiet, quiet[:, None])
         case Individuals():
             return _individuals(scheme, shift)
         case Ewma():
@@ -222,8 +230,8 @@ def _individuals(scheme: Individuals, shift: float) -> Chain:
     def density(_source: Floats, y: Floats) -> Floats:
         return normal_density(y - shift)
 
-    anywhere = pieces.weights_at() * normal_density(pieces.nodes - shift)
-    return Chain(anywhere, (), operator(pieces.nodes, pieces, window, density))
+    anywhere = pieces.weights * normal_density(pieces.nodes - shift)
+    return Chain(anywhere, operator(pieces.nodes, pieces, window, density))
 
 
 def _ewma(scheme: Ewma, shift: float) -> Chain:
@@ -243,11 +251,14 @@ def _ewma(scheme: Ewma, shift: float) -> Chain:
 
     # the limits are within SETTLED of their long-run width from this age on
     ages = 1 if scheme.steady or keep == 0 else max(1, ceil(log(SETTLED) / (2 * log(keep))))
-    limits = [scheme.limit(age) for age in range(1, ages + 1)] + [scheme.limit()] * 2
+    limits = [*scheme.limits(ages).tolist(), scheme.limit, scheme.limit]
     stages = [pieces(limit, following) for limit, following in pairwise(limits)]
+
+    def opening() -> Iterable[Floats]:
+        return (operator(before.nodes, after, window, density) for before, after in pairwise(stages))
+
     first = operator(np.zeros(1), stages[0], window, density)[0]
-    opening = tuple(operator(before.nodes, after, window, density) for before, after in pairwise(stages))
-    return Chain(first, opening, operator(stages[-1].nodes, stages[-1], window, density))
+    return Chain(first, operator(stages[-1].nodes, stages[-1], window, density), opening)
 
 
 def _cusum_arm(scheme: Cusum, shift: float) -> Chain:
@@ -256,6 +267,6 @@ def _cusum_arm(scheme: Cusum, shift: float) -> Chain:
     pieces = Pieces.between(0.0, h, [], 24 + ceil(4 * h))
     source = np.concatenate(([0.0], pieces.nodes))
     back = special.ndtr(k - source - shift)[:, None]
-    onward = pieces.weights_at() * normal_density(pieces.nodes - source[:, None] + k - shift)
+    onward = pieces.weights * normal_density(pieces.nodes - source[:, None] + k - shift)
     moves = np.hstack((back, onward))
-    return Chain(moves[0], (), moves)
+    return Chain(moves[0], moves)

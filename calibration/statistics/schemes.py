@@ -7,11 +7,14 @@ and independent of each other.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, isfinite, sqrt
+from math import isfinite, sqrt
 from typing import Literal
+
+import numpy as np
 
 from brewbar.words import gettext as _
 from calibration.statistics.chart_constants import constants
+from calibration.statistics.rows import Floats
 from calibration.statistics.run_rules import Rules
 
 # d2(2) + 3 d3(2): the usual limit of a moving range, D4 times its mean
@@ -70,11 +73,15 @@ class Ewma:
         if self.outer is not None:
             _positive(_("The outer limit"), self.outer)
 
-    def limit(self, age: float = inf) -> float:
-        """Half width of the limits at the reading of that number, counted from 1: Lucas and Saccucci 1990, eq. 2."""
-        weight = self.lambda_
-        share = 1.0 if self.steady or age == inf else 1 - (1 - weight) ** (2 * age)
-        return self.width * sqrt(weight / (2 - weight) * share)
+    def limits(self, n: int) -> Floats:
+        """Half widths of the limits at readings 1 to n: Lucas and Saccucci 1990, eq. 2. Shape (n,)."""
+        settling = 0.0 if self.steady else (1 - self.lambda_) ** (2.0 * np.arange(1, n + 1))
+        return np.broadcast_to(self.limit * np.sqrt(1 - settling), n)
+
+    @property
+    def limit(self) -> float:
+        """The half width that the limits come to in the long run."""
+        return self.width * sqrt(self.lambda_ / (2 - self.lambda_))
 
 
 @dataclass(frozen=True, slots=True)
