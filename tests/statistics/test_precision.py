@@ -101,6 +101,13 @@ def test_all_equal():
     assert found.h == found.k == (None, None, None)
 
 
+def test_means_that_are_equal_but_for_rounding():
+    (found,) = precision([0.3, 0.1, 0.2, 0.2, 0.3, 0.1, 0.7, -0.3, 0.2], [1, 1, 1, 2, 2, 2, 3, 3, 3])
+    assert found.h == (None, None, None)
+    assert None not in found.k
+    assert found.s_L == 0.0
+
+
 @pytest.mark.parametrize(
     ("values", "labs", "says"),
     [
