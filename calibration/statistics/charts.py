@@ -23,7 +23,14 @@ from calibration.statistics.chart_constants import LARGEST, Constants, constants
 from calibration.statistics.chart_results import Chart, Line, Signal, Within
 from calibration.statistics.group_spread import deviations, factors, ranges, sigma_of
 from calibration.statistics.rows import Floats, Labels, codes, finite
-from calibration.statistics.run_length import Widths, average_run_length, height_for, signal_by, width_for
+from calibration.statistics.run_length import (
+    Widths,
+    average_run_length,
+    height_for,
+    promise,
+    signal_by,
+    width_for,
+)
 from calibration.statistics.run_rules import Handbook, Rules, nelson, western_electric
 from calibration.statistics.schemes import Averages, Cusum, Ewma, Individuals, Scheme
 
@@ -265,5 +272,5 @@ def _in_order(signals: list[Signal]) -> tuple[Signal, ...]:
 __all__ = [
     "Averages", "Chart", "Constants", "Cusum", "Ewma", "Handbook", "Individuals", "Line", "Rules", "Scheme",
     "Signal", "Widths", "Within", "average_run_length", "averages", "constants", "cusum", "ewma", "height_for",
-    "individuals", "nelson", "signal_by", "western_electric", "width_for",
+    "individuals", "nelson", "promise", "signal_by", "western_electric", "width_for",
 ]  # fmt: skip

@@ -60,6 +60,16 @@ def average_run_length(scheme: Scheme, shift: float = 0.0) -> float:
     return _mean(_chain(scheme, shift))
 
 
+def promise(scheme: Scheme) -> str:
+    """How often chance alone signals, in a sentence, to three figures."""
+    quiet = average_run_length(scheme)
+    if quiet == inf:
+        return _("Chance alone never makes this chart signal.")
+    return _("Chance alone makes this chart signal about once in %(checks)s quiet checks.") % {
+        "checks": f"{float(f'{quiet:.3g}'):,.0f}" if quiet >= 10 else f"{quiet:.1f}"
+    }
+
+
 def signal_by(scheme: Scheme, readings: int, shift: float = 0.0) -> Floats:
     """Chance of a signal by reading 1, 2, … ``readings``, shape (readings,).
 
@@ -103,11 +113,11 @@ def width_for(
     if not (isfinite(arl) and arl > 1):
         raise ValueError(_("The readings between false alarms must be a number above 1."))
     if outer is None:
-        width = _width_alone(arl, lambda_, steady)
+        width = _width(arl, lambda_, None, steady)
         return Widths(width, None, arl, arl, inf)
     if outer != "tuned":
         alone = 1 / (2 * float(special.ndtr(-outer)))
-        if alone <= arl:
+        if alone <= arl * (1 + 1e-6):
             raise ValueError(
                 _(
                     "An outer limit of %(outer)s σ signals falsely once in %(alone)d readings by itself: "
@@ -115,7 +125,7 @@ def width_for(
                 )
                 % {"outer": f"{outer:g}", "alone": round(alone)}
             )
-        width = _root(lambda w: log(average_run_length(Ewma(lambda_, w, outer, steady)) / arl), 0.05, 9.0)
+        width = _width(arl, lambda_, outer, steady)
         return Widths(width, outer, arl, average_run_length(Ewma(lambda_, width, None, steady)), alone)
 
     def tuned(width: float) -> tuple[float, float, float]:
@@ -123,7 +133,7 @@ def width_for(
         limit = float(-special.ndtri(0.5 / each))
         return each, limit, average_run_length(Ewma(lambda_, width, limit, steady))
 
-    low = _width_alone(arl, lambda_, steady)
+    low = _width(arl, lambda_, None, steady)
     high = low + 0.1
     while tuned(high)[2] < arl:
         high += 0.1
@@ -149,8 +159,15 @@ def height_for(arl: float, k: float = 0.5) -> float:
     return _root(lambda h: log(average_run_length(Cusum(k, h)) / arl), 1e-6, high)
 
 
-def _width_alone(arl: float, lambda_: float, steady: bool) -> float:
-    return _root(lambda w: log(average_run_length(Ewma(lambda_, w, None, steady)) / arl), 0.005, 9.0)
+def _width(arl: float, lambda_: float, outer: float | None, steady: bool) -> float:
+    def miss(width: float) -> float:
+        return log(average_run_length(Ewma(lambda_, width, outer, steady)) / arl)
+
+    # no further out than need be: where next to nothing signals, the chain's equations have no digits left
+    high = 2.0
+    while miss(high) < 0:
+        high += 0.5
+    return _root(miss, 0.005, high)
 
 
 def _root(miss: Callable[[float], float], low: float, high: float) -> float:

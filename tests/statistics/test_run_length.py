@@ -15,7 +15,9 @@ from calibration.statistics.charts import (
     Rules,
     average_run_length,
     height_for,
+    promise,
     signal_by,
+    western_electric,
     width_for,
 )
 
@@ -36,7 +38,7 @@ SCHEMES = [
 
 def equal_steps(scheme, shift, m):
     """Brook and Evans 1972: the moving average in m equal cells, each move from a cell's middle."""
-    h, keep, weight = scheme.limit(), 1 - scheme.lambda_, scheme.lambda_
+    h, keep, weight = scheme.limit, 1 - scheme.lambda_, scheme.lambda_
     edges = np.linspace(-h, h, m + 1)
     middles = (edges[1:] + edges[:-1]) / 2
     outer = inf if scheme.outer is None else scheme.outer
@@ -86,20 +88,25 @@ def test_average_is_the_sum_of_what_survives(scheme):
 def simulated(scheme, shift, runs=4000, longest=400, seed=5):
     """Share that has signalled by each reading, reading by reading."""
     x = np.random.default_rng(seed).normal(shift, 1, (runs, longest))
-    if isinstance(scheme, Individuals):
+    if isinstance(scheme, Rules):
+        out = np.zeros(x.shape, dtype=bool)
+        for run, row in zip(out, x, strict=True):
+            run[[i - 1 for found in western_electric(row).values() for i in found]] = True
+    elif isinstance(scheme, Individuals):
         out = np.abs(x) > scheme.width
         out[:, 1:] |= np.abs(np.diff(x)) > (scheme.moving_range or inf)
     else:
         z, out = np.zeros(runs), np.zeros(x.shape, dtype=bool)
+        limits = scheme.limits(longest)
         for i in range(longest):
             z = (1 - scheme.lambda_) * z + scheme.lambda_ * x[:, i]
-            out[:, i] = (np.abs(z) > scheme.limit(i + 1)) | (np.abs(x[:, i]) > (scheme.outer or inf))
+            out[:, i] = (np.abs(z) > limits[i]) | (np.abs(x[:, i]) > (scheme.outer or inf))
     return np.maximum.accumulate(out, axis=1).mean(axis=0)
 
 
 @pytest.mark.parametrize(
     "scheme",
-    [Individuals(), Individuals(3.2, 3.5), Ewma(0.1, 2.7, 3.0, steady=False), Ewma(0.3, 2.9, 3.2)],
+    [Individuals(), Individuals(3.2, 3.5), Ewma(0.1, 2.7, 3.0, steady=False), Ewma(0.3, 2.9, 3.2), Rules()],
     ids=str,
 )
 @pytest.mark.parametrize("shift", [0.0, 1.0])
@@ -178,6 +185,22 @@ def test_width_and_back(weight, outer, steady):
         assert found.arl_average == pytest.approx(found.arl_outer)
         assert 370.4 < found.arl_outer < 2 * 370.4
         assert 1 / (2 * ndtr(-found.outer)) == pytest.approx(found.arl_outer)
+
+
+@pytest.mark.parametrize("arl", [1.5, 20, 1e6, 1e9])
+@pytest.mark.parametrize("weight", [0.05, 0.2, 1.0])
+def test_near_and_far_false_alarms(arl, weight):
+    width = width_for(arl, weight).width
+    assert average_run_length(Ewma(weight, width)) == pytest.approx(arl, rel=1e-6)
+    if weight == 1.0:
+        # one less the chance of a quiet reading keeps seven digits at one in a thousand million
+        assert 1 / (2 * ndtr(-width)) == pytest.approx(arl, rel=1e-5)
+
+
+def test_a_promise_in_words():
+    assert promise(Rules((1,))) == "Chance alone makes this chart signal about once in 370 quiet checks."
+    assert promise(Ewma(1.0, 4.0)).endswith("about once in 15,800 quiet checks.")
+    assert promise(Ewma(1.0, 1.0)).endswith("about once in 3.2 quiet checks.")
 
 
 def test_height_and_back():
