@@ -16,6 +16,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
+import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import chdtri
 
