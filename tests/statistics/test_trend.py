@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import special
 
 from calibration.statistics.change_chance import chance_of_sup_f
 from calibration.statistics.trend import change_point, pettitt, slope
@@ -126,15 +127,29 @@ def sup_f(x, first):
     return between / (((d**2).sum(axis=1) - between) / (n - 2))
 
 
-# What `change_chance` says of itself: too small by up to 7 % of p for short series, beside three standard errors
-@pytest.mark.parametrize(("n", "short"), [(6, 0.07), (10, 0.07), (20, 0.07), (50, 0.04), (150, 0.03)])
-def test_chance_of_sup_f_by_simulation(n, short):
+# `change_chance` says of itself that it is right to 4 % of p; beside that, three standard errors
+@pytest.mark.parametrize("n", [6, 10, 20, 50, 150])
+def test_chance_of_sup_f_by_simulation(n):
     first = max(1, int(0.15 * n))
     draws = sup_f(np.random.default_rng(10).normal(0, 1, (20_000, n)), first)
-    for share in (0.2, 0.05):
-        chance = chance_of_sup_f(float(np.quantile(draws, 1 - share)), n, first, n - first)
-        error = 3 * sqrt(share * (1 - share) / 20_000)
-        assert share * (1 - short) - error <= chance <= share + error
+    for f in (4.0, 7.0, 11.0):
+        share = (draws >= f).mean()
+        error = 3 * sqrt(share * (1 - share) / 20_000) + 0.04 * share
+        assert chance_of_sup_f(f, n, first, n - first) == pytest.approx(share, abs=error)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("n", [6, 7, 12, 30, 50, 100])
+def test_chance_of_sup_f_by_long_simulation(n):
+    first, runs = max(1, int(0.15 * n)), 1_000_000
+    limits = special.fdtri(1, n - 2, 1 - np.array([0.1, 0.02, 0.004, 0.001]))
+    rng, above = np.random.default_rng(13), np.zeros(4)
+    for _batch in range(20):
+        draws = sup_f(rng.normal(0, 1, (runs // 20, n)), first)
+        above += [(draws >= f).sum() for f in limits]
+    for share, f in zip(above / runs, limits, strict=True):
+        error = 3 * sqrt(share / runs) + 0.04 * share
+        assert chance_of_sup_f(f, n, first, n - first) == pytest.approx(share, abs=error)
 
 
 def test_a_long_series_is_stood_for_by_a_shorter_one():
