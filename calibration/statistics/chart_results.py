@@ -9,7 +9,7 @@ from brewbar.words import gettext as _
 from calibration.statistics import run_rules
 from calibration.statistics.schemes import Scheme
 
-Line = float | tuple[float, ...]
+Line = float | tuple[float | None, ...]  # one number, or one a point: None where a group of one has none
 Spread = Literal["moving range", "R", "S"]
 
 

@@ -50,11 +50,11 @@ def individuals(
     target, sigma: known ones in place of the mean and of MR̄/d2; rules: watched beside the limits; baseline: from
     how many of the first readings the limits are estimated, None for all; printed: constants as tables round them.
     """
+    scheme = Individuals(width, _apart(width))
     x, centre, sigma, reason = _start(values, target, sigma, baseline, printed)
     drawn = tuple(x.tolist())
     if sigma is None:
         return Chart("imr", drawn, drawn, centre, None, reason=reason)
-    scheme = Individuals(width, _apart(width))
     c = constants(2, printed)
     low, high = centre - width * sigma, centre + width * sigma
     moving = np.abs(np.diff(x))
@@ -216,7 +216,12 @@ def _start(
         return x, centre, None, _("One reading alone has no scatter: limits need two or more.")
     moving = float(np.abs(np.diff(known)).mean())
     if moving == 0:
-        return x, centre, None, _("All readings are equal, so their scatter cannot be estimated.")
+        return (
+            x,
+            centre,
+            None,
+            _("The readings that limits would come from are equal: no scatter to estimate."),
+        )
     return x, centre, moving / constants(2, printed).d2, ""
 
 
@@ -242,8 +247,10 @@ def _range_lines(c: Constants, width: float) -> tuple[float, float]:
 
 
 def _line(values: Floats) -> Line:
-    """One number where it is the same for all."""
-    return float(values[0]) if (values == values[0]).all() else tuple(values.tolist())
+    """One number where it is the same for all; None where there is none."""
+    if (values == values[0]).all():
+        return float(values[0])
+    return tuple(None if value != value else value for value in values.tolist())
 
 
 def _slack(x: Floats, sigma: float) -> float:

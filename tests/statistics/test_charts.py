@@ -179,6 +179,8 @@ def test_one_reading_and_groups_of_one():
     assert charts.averages([1.4, 1.5], [1, 2], sigma=0.01, target=1.4).signals == (Signal(2, "beyond"),)
     mixed = charts.averages([1.4, 1.5, 1.3], ["a", "a", "b"])
     assert mixed.within.points == (pytest.approx(0.1), None)
+    assert mixed.within.high[1] is mixed.within.low[1] is mixed.within.centre[1] is None
+    assert mixed.signals == ()
     assert mixed.scheme is None
 
 
@@ -229,7 +231,8 @@ def test_no_constants_beyond_the_table(n):
         (lambda: charts.averages([1.4, 1.5], ["a", ""]), "Row 2 has no group"),
         (lambda: charts.individuals([1.4], sigma=0.0), "above 0"),
         (lambda: charts.individuals([1.4], target=float("nan")), "target must be a number"),
-        (lambda: charts.individuals([1.4, 1.5], width=-1), "width of the limits"),
+        (lambda: charts.individuals([1.4], width=-1), "width of the limits"),
+        (lambda: charts.averages([1.4, 1.5], [1, 1], width=float("nan")), "width of the limits"),
         (lambda: charts.individuals([1.4, 1.5], baseline=3), "1 to 2 of the first points"),
     ],
 )
