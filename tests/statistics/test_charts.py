@@ -13,7 +13,7 @@ from calibration.statistics import charts
 from calibration.statistics.charts import Cusum, Ewma, Handbook, Rules, Signal
 
 readings = st.lists(st.integers(100, 160).map(lambda x: x / 100), min_size=3, max_size=25)
-by_hand = settings(derandomize=True, deadline=None, max_examples=60)
+by_hand = settings(derandomize=True, deadline=None, max_examples=35)
 
 
 @by_hand

@@ -85,7 +85,7 @@ def test_average_is_the_sum_of_what_survives(scheme):
     assert 1 + survives.sum() == pytest.approx(average_run_length(scheme, shift), rel=1e-5)
 
 
-def simulated(scheme, shift, runs=4000, longest=400, seed=5):
+def simulated(scheme, shift, runs=2000, longest=400, seed=5):
     """Share that has signalled by each reading, reading by reading."""
     x = np.random.default_rng(seed).normal(shift, 1, (runs, longest))
     if isinstance(scheme, Rules):
@@ -112,8 +112,8 @@ def simulated(scheme, shift, runs=4000, longest=400, seed=5):
 @pytest.mark.parametrize("shift", [0.0, 1.0])
 def test_simulated_shares(scheme, shift):
     exact = signal_by(scheme, 400, shift)
-    # four standard errors of 4 000 runs
-    allowed = 4 * np.sqrt(exact * (1 - exact) / 4000) + 1e-3
+    # four standard errors of 2 000 runs
+    allowed = 4 * np.sqrt(exact * (1 - exact) / 2000) + 1e-3
     assert (np.abs(simulated(scheme, shift) - exact) < allowed).all()
 
 

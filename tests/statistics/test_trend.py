@@ -11,7 +11,7 @@ from scipy import special
 from calibration.statistics.change_chance import chance_of_sup_f
 from calibration.statistics.trend import change_point, pettitt, slope
 
-by_hand = settings(derandomize=True, deadline=None, max_examples=60)
+by_hand = settings(derandomize=True, deadline=None, max_examples=35)
 small = st.integers(-40, 40).map(lambda x: x / 10)
 rows = st.lists(st.tuples(small, small, st.integers(0, 3)), min_size=5, max_size=25)
 series = st.lists(st.integers(-20, 20).map(float), min_size=6, max_size=30)
