@@ -15,13 +15,15 @@ Software 67(1), doi:10.18637/jss.v067.i01: the criterion and its constant, equat
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from math import log
 
 import numpy as np
 from scipy.linalg import LinAlgError, lapack
 
-from calibration.statistics.cells import Cells, Term
+from calibration.statistics.cells import Cells, Term, counted
 from calibration.statistics.rows import Floats
+
 
 @dataclass(frozen=True, slots=True)
 class Point:
@@ -29,8 +31,8 @@ class Point:
 
     ratios: γ, shape (k,); log_det: log|V| and, for REML, log|X'V⁻¹X|; ypy: y'Py; traces: tr(PZ_kZ_k'), V⁻¹ for P
     in ML; squares: y'PZ_kZ_k'Py; information: y'PV_kPV_lPy, shape (k, k); pulls: Z_k'Py of each term;
-    precisions: the diagonal of Z_k'PZ_k of each term, if asked for; leans: X'V⁻¹Z_k of each term; beta: of the fixed columns;
-    covariance: (X'V⁻¹X)⁻¹.
+    precisions: the diagonal of Z_k'PZ_k of each term, if asked for; leans: X'V⁻¹Z_k of each term; beta: of the
+    fixed columns; covariance: (X'V⁻¹X)⁻¹.
     """
 
     ratios: Floats
@@ -44,6 +46,33 @@ class Point:
     leans: tuple[Floats, ...]
     beta: Floats
     covariance: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class _Eliminated:
+    """What is left once terms are eliminated, at one γ. o levels of the largest term, d of the dense ones.
+
+    w: the cells' weights, telling term absorbed; diagonal (o), across (d, o), within (d, d): Z'WZ; h: γ/(1 + γZ'WZ)
+    of the largest term; plain: its Z'WZ/(1 + γZ'WZ); dense: `within` with the largest term absorbed; inverse:
+    (I + Λ·dense·Λ)⁻¹ and rooted: Λ·inverse·Λ, for Λ² = γ; rooted_shaped: rooted·across/(1 + γZ'WZ), and spread the
+    sums of its products with the latter part; one, many: [X y]'V⁻¹Z; inner: [X y]'V⁻¹[X y]; log_det: log|V|.
+    """
+
+    w: Floats
+    diagonal: Floats
+    across: Floats
+    within: Floats
+    h: Floats
+    plain: Floats
+    dense: Floats
+    inverse: Floats
+    rooted: Floats
+    rooted_shaped: Floats
+    spread: Floats
+    one: Floats
+    many: Floats
+    inner: Floats
+    log_det: float
 
 
 class Surface:
@@ -64,7 +93,7 @@ class Surface:
         self._many = [terms[k] for k in self.dense]
         ends = np.cumsum([0, *(term.size for term in self._many)])
         self._sizes = [term.size for term in self._many]
-        self._blocks = [slice(low, high) for low, high in zip(ends[:-1], ends[1:], strict=True)]
+        self._blocks = [slice(low, high) for low, high in pairwise(ends.tolist())]
         self.size = int(ends[-1])
         self._diagonal = np.diag_indices(self.size)
         self._nothing = np.empty((self.p + 1, 0))
@@ -72,125 +101,149 @@ class Surface:
 
     def at(self, ratios: Floats, each: bool = False) -> Point:
         """Everything at γ = ratios, none of them below 0; the precision of every level only if ``each``."""
-        cells, one, p = self.cells, self._one, self.p
-        data = cells.means
-        g_cell = 0.0 if self.telling is None else float(ratios[self.telling])
-        g_one = 0.0 if self.largest is None else float(ratios[self.largest])
-        g_many = np.repeat(ratios[self.dense], self._sizes)
-
-        # The telling term changes the weight of a cell: (I/n + γI)⁻¹
-        shrunk = 1.0 + g_cell * cells.n
-        w = cells.n / shrunk
-        diagonal, across, within_dense = self._sums(w)
-        weighted = w * data
-        inner = data @ weighted.T + cells.within
-        r_one, r_many = self._collect(weighted, diagonal, across)
-        log_det = float(np.log(shrunk).sum())
-
-        # The largest term goes level by level: W - WZ(γ/(1 + γZ'WZ))Z'W
-        left = 1.0 / (1.0 + g_one * diagonal)
-        h = g_one * left
-        log_det -= float(np.log(left).sum())
-        half = across * np.sqrt(h)
-        dense = within_dense - half @ half.T
-        inner -= (r_one * h) @ r_one.T
-        r_many = r_many - (h * r_one) @ across.T
-
-        # The dense rest: I + Λ Z'WZ Λ = LL'
-        root = np.sqrt(g_many)
-        beside_one = root[:, None] * dense * root
-        beside_one[self._diagonal] += 1.0
-        inverse, log_rest = inverse_of(beside_one)
-        log_det += log_rest
-        rooted = root[:, None] * inverse * root
-        shaped = across * left
-        rooted_shaped = rooted @ shaped
-        spread_one = np.einsum("ij,ij->j", rooted_shaped, shaped)
-
-        # [X y]'V⁻¹Z of both kinds of terms
-        pulled = r_many @ rooted
-        inner -= pulled @ r_many.T
-        v_one = left * r_one - pulled @ shaped
-        v_many = r_many - pulled @ dense
-
-        covariance, log_fixed = inverse_of(inner[:p, :p])
-        beta = covariance @ inner[:p, p]
-        ypy = float(inner[p, p] - inner[:p, p] @ beta)
-        if not self.ml:
-            log_det += log_fixed
-
-        # [X y]'V⁻¹Z and the diagonal of Z'V⁻¹Z, term by term
-        count = len(cells.terms)
-        seen: list[Floats] = [self._nothing] * count
-        diagonals: list[Floats] = [self._nothing] * count
-        traces = np.empty(count)
-        if self.largest is not None:
-            seen[self.largest] = v_one
-            diagonals[self.largest] = left * diagonal - spread_one
-        for block, k in zip(self._blocks, self.dense, strict=True):
-            seen[k] = v_many[:, block]
-            plain = dense[block, block].diagonal()
-            if ratios[k] * plain.max() > 1e-4:  # each form loses digits where the other does not
-                diagonals[k] = (1.0 - inverse[block, block].diagonal()) / ratios[k]
-            else:
-                diagonals[k] = plain - ((dense[block] @ rooted) * dense[block]).sum(1)
-        traces = np.array([float(own.sum()) for own in diagonals])
-        if self.telling is not None:
-            lifted = data.copy()
-            for row, of_one, of_many in zip(lifted, g_one * v_one, g_many * v_many, strict=True):
-                row -= of_one.take(one.codes)
-                for block, term in zip(self._blocks, self._many, strict=True):
-                    row -= of_many[block].take(term.codes)
-                row *= w
-            seen[self.telling] = lifted
-            by_one = h + g_one**2 * spread_one
-            squared_one, squared_across, squared_dense = self._sums(w * w)
-            taken = squared_one @ by_one + np.vdot(squared_dense, rooted)
-            traces[self.telling] = w.sum() - taken + 2.0 * g_one * np.vdot(squared_across, rooted_shaped)
-            if each:
-                diagonals[self.telling] = w - w * w * self._of_cells(by_one, g_one * rooted_shaped, rooted)
-
+        p = self.p
+        e = self._eliminate(ratios)
+        covariance, log_fixed = inverse_of(e.inner[:p, :p])
+        beta = covariance @ e.inner[:p, p]
+        seen, diagonals, traces = self._by_term(ratios, e, each)
         toward = np.append(-beta, 1.0)
         pulls = tuple(toward @ of_term for of_term in seen)
         leans = tuple(of_term[:p] for of_term in seen)
         if not self.ml:
             traces -= [float(np.vdot(covariance, lean @ lean.T)) for lean in leans]
-        squares = np.array([float(pull @ pull) for pull in pulls])
         precisions: tuple[Floats, ...] = ()
         if each:
             precisions = tuple(
                 own - ((covariance @ lean) * lean).sum(0) for own, lean in zip(diagonals, leans, strict=True)
             )
+        of_fixed = np.array([lean @ pull for lean, pull in zip(leans, pulls, strict=True)])
+        of_fixed = of_fixed.reshape(len(pulls), p)
+        return Point(
+            ratios,
+            e.log_det if self.ml else e.log_det + log_fixed,
+            float(e.inner[p, p] - e.inner[:p, p] @ beta),
+            traces,
+            np.array([float(pull @ pull) for pull in pulls]),
+            self._information(pulls, e) - of_fixed @ covariance @ of_fixed.T,
+            pulls,
+            precisions,
+            leans,
+            beta,
+            covariance,
+        )
 
-        # y'PV_kPV_lPy, with q_k = Z_kZ_k'Py: Gilmour, Thompson and Cullis 1995, equation 5 (from memory)
-        q_one, q_many = np.empty((count, one.size)), np.empty((count, self.size))
+    def _eliminate(self, ratios: Floats) -> _Eliminated:
+        cells = self.cells
+        g_cell = 0.0 if self.telling is None else float(ratios[self.telling])
+        g_one = 0.0 if self.largest is None else float(ratios[self.largest])
+        root = np.sqrt(np.repeat(ratios[self.dense], self._sizes))
+
+        # The telling term changes the weight of a cell: (I/n + γI)⁻¹
+        shrunk = 1.0 + g_cell * cells.n
+        w = cells.n / shrunk
+        diagonal, across, within = self._sums(w)
+        weighted = w * cells.means
+        inner = cells.means @ weighted.T + cells.within
+        r_one, r_many = self._collect(weighted, diagonal, across)
+
+        # The largest term goes level by level: W - WZ(γ/(1 + γZ'WZ))Z'W
+        left = 1.0 / (1.0 + g_one * diagonal)
+        h = g_one * left
+        half = across * np.sqrt(h)
+        dense = within - half @ half.T
+        inner -= (r_one * h) @ r_one.T
+        r_many = r_many - (h * r_one) @ across.T
+
+        # The dense rest: I + Λ Z'WZ Λ = LL'
+        beside_one = root[:, None] * dense * root
+        beside_one[self._diagonal] += 1.0
+        inverse, log_rest = inverse_of(beside_one)
+        rooted = root[:, None] * inverse * root
+        shaped = across * left
+        rooted_shaped = rooted @ shaped
+        pulled = r_many @ rooted
+        inner -= pulled @ r_many.T
+        return _Eliminated(
+            w=w,
+            diagonal=diagonal,
+            across=across,
+            within=within,
+            h=h,
+            dense=dense,
+            inverse=inverse,
+            rooted=rooted,
+            rooted_shaped=rooted_shaped,
+            spread=np.einsum("ij,ij->j", rooted_shaped, shaped),
+            one=left * r_one - pulled @ shaped,
+            many=r_many - pulled @ dense,
+            inner=inner,
+            log_det=float(np.log(shrunk).sum()) - float(np.log(left).sum()) + log_rest,
+            plain=left * diagonal,
+        )
+
+    def _by_term(
+        self, ratios: Floats, e: _Eliminated, each: bool
+    ) -> tuple[list[Floats], list[Floats], Floats]:
+        """[X y]'V⁻¹Z, the diagonal of Z'V⁻¹Z and its sum, term by term."""
+        count = len(self.cells.terms)
+        seen: list[Floats] = [self._nothing] * count
+        diagonals: list[Floats] = [self._nothing] * count
+        if self.largest is not None:
+            seen[self.largest] = e.one
+            diagonals[self.largest] = e.plain - e.spread
+        for block, k in zip(self._blocks, self.dense, strict=True):
+            seen[k] = e.many[:, block]
+            plain = e.dense[block, block].diagonal()
+            if ratios[k] * plain.max() > 1e-4:  # each form loses digits where the other does not
+                diagonals[k] = (1.0 - e.inverse[block, block].diagonal()) / ratios[k]
+            else:
+                diagonals[k] = plain - ((e.dense[block] @ e.rooted) * e.dense[block]).sum(1)
+        traces = np.array([float(own.sum()) for own in diagonals])
+        if self.telling is None:
+            return seen, diagonals, traces
+
+        g_one = 0.0 if self.largest is None else float(ratios[self.largest])
+        g_many = np.repeat(ratios[self.dense], self._sizes)
+        lifted = self.cells.means.copy()
+        for row, of_one, of_many in zip(lifted, g_one * e.one, g_many * e.many, strict=True):
+            row -= of_one.take(self._one.codes)
+            for block, term in zip(self._blocks, self._many, strict=True):
+                row -= of_many[block].take(term.codes)
+            row *= e.w
+        seen[self.telling] = lifted
+        by_one = e.h + g_one**2 * e.spread
+        one, across, dense = self._sums(e.w * e.w)
+        taken = one @ by_one + np.vdot(dense, e.rooted) - 2.0 * g_one * np.vdot(across, e.rooted_shaped)
+        traces[self.telling] = e.w.sum() - taken
+        if each:
+            of_cells = self._of_cells(by_one, g_one * e.rooted_shaped, e.rooted)
+            diagonals[self.telling] = e.w - e.w * e.w * of_cells
+        return seen, diagonals, traces
+
+    def _information(self, pulls: tuple[Floats, ...], e: _Eliminated) -> Floats:
+        """q_k'V⁻¹q_l with q_k = Z_kZ_k'Py; less what the fixed part takes, y'PV_kPV_lPy: Gilmour, Thompson and
+        Cullis 1995, equation 5 (from memory)."""
+        count = len(pulls)
+        q_one, q_many = np.empty((count, self._one.size)), np.empty((count, self.size))
         of_levels = np.empty((count, count))
         for k, pull in enumerate(pulls):
             if k == self.largest:
-                q_one[k], q_many[k] = diagonal * pull, across @ pull
+                q_one[k], q_many[k] = e.diagonal * pull, e.across @ pull
             elif k == self.telling:
-                (q_one[k],), (q_many[k],) = self._collect((w * pull)[None])
+                (q_one[k],), (q_many[k],) = self._collect((e.w * pull)[None])
             else:
                 block = self._blocks[self.dense.index(k)]
-                q_one[k], q_many[k] = pull @ across[block], within_dense[:, block] @ pull
+                q_one[k], q_many[k] = pull @ e.across[block], e.within[:, block] @ pull
         if self.largest is not None:
             of_levels[self.largest] = q_one @ pulls[self.largest]
         for block, k in zip(self._blocks, self.dense, strict=True):
             of_levels[k] = q_many[:, block] @ pulls[k]
         if self.telling is not None:
             of_levels[self.telling] = of_levels[:, self.telling]
-            of_levels[self.telling, self.telling] = w @ (pulls[self.telling] ** 2)
-        q_many -= (q_one * h) @ across.T
-        of_fixed = np.array([lean @ pull for lean, pull in zip(leans, pulls, strict=True)]).reshape(count, p)
-        information = (
-            of_levels
-            - (q_one * h) @ q_one.T
-            - (q_many @ rooted) @ q_many.T
-            - of_fixed @ covariance @ of_fixed.T
-        )
-        return Point(
-            ratios, log_det, ypy, traces, squares, information, pulls, precisions, leans, beta, covariance
-        )
+            of_levels[self.telling, self.telling] = e.w @ (pulls[self.telling] ** 2)
+        q_many -= (q_one * e.h) @ e.across.T
+        information: Floats = of_levels - (q_one * e.h) @ q_one.T - (q_many @ e.rooted) @ q_many.T
+        return information
 
     def _of_cells(self, by_one: Floats, by_both: Floats, dense: Floats) -> Floats:
         """What the other terms take off V⁻¹ at each cell, from what they take at their levels."""
@@ -206,7 +259,7 @@ class Surface:
     def _sums(self, weights: Floats) -> tuple[Floats, Floats, Floats]:
         """Z'WZ: the diagonal of the largest term, the dense terms against it, and the dense terms."""
         one = self._one
-        diagonal = np.bincount(one.codes, weights, one.size)
+        diagonal = counted(one.codes, weights, one.size)
         across = np.empty((self.size, one.size))
         dense = np.zeros((self.size, self.size))
         for i, (block, term) in enumerate(zip(self._blocks, self._many, strict=True)):
@@ -238,7 +291,7 @@ class Surface:
 def table(rows: Term, columns: Term, weights: Floats) -> Floats:
     """The weights added up by levels of two terms."""
     together = rows.codes * columns.size + columns.codes
-    return np.bincount(together, weights, rows.size * columns.size).reshape(rows.size, columns.size)
+    return counted(together, weights, rows.size * columns.size).reshape(rows.size, columns.size)
 
 
 def inverse_of(matrix: Floats) -> tuple[Floats, float]:

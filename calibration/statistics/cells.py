@@ -20,6 +20,11 @@ from calibration.statistics.rows import Codes, Floats, Labels, codes, finite
 SMALL_TABLE = 1 << 14  # up to so many possible cells are counted in a table, used or not
 
 
+def counted(codes: Codes, weights: Floats, size: int) -> Floats:
+    """The weights added up by code."""
+    return np.bincount(codes, weights, size).astype(np.float64, copy=False)
+
+
 @dataclass(frozen=True, slots=True)
 class Term:
     """One random effect. name: such as "staff:day"; codes: level of each cell, shape (c,); size: how many levels;
@@ -37,7 +42,7 @@ class Term:
 
     def counts(self, n: Floats) -> Floats:
         """How many rows each level has."""
-        return np.bincount(self.codes, n, self.size)
+        return counted(self.codes, n, self.size)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,9 +92,7 @@ class Cells:
 
     def without_residual(self) -> Cells:
         """One row for each cell, its mean."""
-        return replace(
-            self, n=np.ones_like(self.n), within=np.zeros_like(self.within), rows=len(self.n)
-        )
+        return replace(self, n=np.ones_like(self.n), within=np.zeros_like(self.within), rows=len(self.n))
 
     def products(self) -> Floats:
         """[X y]'[X y] over the rows, the values less their shift."""
@@ -190,7 +193,7 @@ def _terms(
 ) -> tuple[Term, ...]:
     of_cell: dict[str, Codes] = {}
     left = used
-    for name, (_numbers, labels) in reversed(coded.items()):
+    for name, (_numbers, labels) in reversed(list(coded.items())):
         left, of_cell[name] = np.divmod(left, len(labels))
     made = []
     for term in terms:
@@ -210,9 +213,7 @@ def _terms(
     return tuple(made)
 
 
-def _fixed_columns(
-    fixed: Mapping[str, Labels], n: int
-) -> tuple[tuple[Column, ...], list[Floats]]:
+def _fixed_columns(fixed: Mapping[str, Labels], n: int) -> tuple[tuple[Column, ...], list[Floats]]:
     """Numbers are a slope, taken about their mean; words are compared with the first of them in order."""
     columns, x = [Column("")], []
     for name, given in fixed.items():

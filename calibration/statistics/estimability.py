@@ -91,7 +91,9 @@ def sort_out(cells: Cells, merge_below: float, residual: str) -> Model:
             groups.append([term])
         else:
             twin.append(term)
-    kept, names, joined = [], {}, residual
+    kept: list[Term] = []
+    names: dict[str, str] = {}
+    joined = residual
     for group in groups:
         first, name = group[0], " + ".join(term.name for term in group)
         if len(group) > 1:
@@ -120,7 +122,9 @@ def _independent_columns(cells: Cells) -> tuple[Cells, dict[int, str]]:
     for place, column in enumerate(cells.columns):
         own = products[place, place]
         beside = products[np.ix_(kept, [place])]
-        explained = beside.T @ np.linalg.solve(products[np.ix_(kept, kept)], beside) if kept else np.zeros((1, 1))
+        explained = (
+            beside.T @ np.linalg.solve(products[np.ix_(kept, kept)], beside) if kept else np.zeros((1, 1))
+        )
         if own - explained.item() > TINY * own:
             kept.append(place)
             continue
@@ -136,7 +140,9 @@ def _independent_columns(cells: Cells) -> tuple[Cells, dict[int, str]]:
 def _no_spread(cells: Cells, term: Term) -> str:
     """Why a term's levels say nothing of its spread; empty when they do."""
     if term.size == 1:
-        return _("There is a single level of %(term)s, so its spread can't be estimated.") % {"term": term.name}
+        return _("There is a single level of %(term)s, so its spread can't be estimated.") % {
+            "term": term.name
+        }
     p = len(cells.columns)
     if p == 1:
         return ""
@@ -187,7 +193,7 @@ def _apart(terms: Sequence[Term]) -> list[str]:
         rows, columns = np.divmod(pairs, other.size)
         size = one.size + other.size
         graph = coo_array((np.ones(len(pairs)), (rows, columns + one.size)), shape=(size, size))
-        groups = int(connected_components(graph, directed=False, return_labels=False))
+        groups, _labels = connected_components(graph, directed=False)
         if groups > 1:
             notes.append(
                 ngettext(

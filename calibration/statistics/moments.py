@@ -30,10 +30,11 @@ def first_guess(cells: Cells) -> Floats:
         of_mean[i] = float(count @ count) / rows
         sums[i] = float((np.bincount(term.codes, left, term.size) ** 2 / count).sum())
         shares[i, k] = term.size
-        for j, other in enumerate(cells.terms[:i]):
+        for j in range(i):
             shares[i, j], shares[j, i] = _shared(cells, i, j, count, counts[j])
     guess = np.linalg.lstsq(shares - of_mean, sums, rcond=None)[0]
-    return np.maximum(guess, max(LEAST * total / rows, 1e-300))
+    raised: Floats = np.maximum(guess, max(LEAST * total / rows, 1e-300))
+    return raised
 
 
 def _shared(cells: Cells, i: int, j: int, of_i: Floats, of_j: Floats) -> tuple[float, float]:

@@ -1,15 +1,16 @@
 """How far each level lies from the mean, with limits that know that its component's spread is itself uncertain.
 
 At any one spread the best linear unbiased prediction û = γZ'Py is normal about the effect u with a known variance.
-An interval from the likeliest spread alone is too narrow where there are few levels (it held 78 % of the effects of 3
+An interval from the likeliest spread alone is too narrow where there are few levels (it held 79 % of the effects of 3
 levels in simulation, not 95 %) and is nothing where that spread is 0. So the normal distributions are mixed over the
-spread, weighted as its profile has it: by the confidence distribution Φ(±√rise), whose quantiles are the profile's own
-limits at every coverage.
+spread σ, each weighted by its profile likelihood and by σdσ/(σ² + s²), s² the error of a level's mean: what says least
+beforehand of σ. (A flat weight by σ gives limits three times too wide for 3 levels; the confidence distribution of the
+profile, limits that held 89 %.)
 
 Henderson 1975, Best linear unbiased estimation and prediction under a selection model, Biometrics 31:423,
 doi:10.2307/2529430: û and var(û - u).
-Xie and Singh 2013, Confidence distribution, the frequentist distribution estimator of a parameter, International
-Statistical Review 81:3, doi:10.1111/insr.12000.
+Tiao and Tan 1965, Bayesian analysis of random-effect models in the analysis of variance, Biometrika 52:37,
+doi:10.1093/biomet/52.1-2.37: the weight, as Jeffreys's rule gives it for one random factor.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from calibration.statistics.profiling import Profile, ahead, limits
 from calibration.statistics.rows import Floats
 from calibration.statistics.searching import Place
 
-REACH = 12.0  # how far the criterion may rise: 1 in 2,000 of the distribution lies beyond at each end
+REACH = 12.0  # how far the criterion may rise: where a spread is 400 times less likely than the likeliest
 SPREADS = 15
 ROUNDS = 60
 
@@ -54,7 +55,9 @@ def predict(profile: Profile, place: int, coverage: float) -> Prediction:
     surface = profile.surface
     estimate, _spread = _at(surface, profile.best, place)
     nodes, weights = _mixture(profile, place)
-    middles, spreads = (np.array(each) for each in zip(*(_at(surface, node, place) for node in nodes), strict=True))
+    middles, spreads = (
+        np.array(each) for each in zip(*(_at(surface, node, place) for node in nodes), strict=True)
+    )
     mean = weights @ middles
     se = np.sqrt(weights @ (spreads**2 + (middles - mean) ** 2))
     tail = (1 - coverage) / 2
@@ -73,25 +76,29 @@ def _at(surface: Surface, node: Place, place: int) -> tuple[Floats, Floats]:
 
 
 def _mixture(profile: Profile, place: int) -> tuple[list[Place], Floats]:
-    """Places along the profile of a spread and what each weighs by the confidence distribution."""
+    """Places along the profile of a spread and what each weighs, by the trapezium rule on asinh σ."""
     best = profile.best
-    likeliest = sqrt(float(best.variances[place]))
     low, high = limits(profile, place, "sd", REACH)
     if high is None:
         return [best], np.ones(1)
-    scale = likeliest or high / 4
+    nothing = profile.held(place, "sd", -inf, best.variances)
+    ratios = nothing.variances[:-1] / nothing.variances[-1]
+    precision = profile.surface.at(ratios, each=True).precisions[place]
+    error = float(nothing.variances[-1] / np.median(precision))
+
+    scale = sqrt(float(best.variances[place])) or high / 4
     grid = np.linspace(asinh((low or 0.0) / scale), asinh(high / scale), SPREADS)
-    sds = [scale * sinh(t) for t in grid]
     nodes, walked = [], [(-inf, best.variances)]
-    for sd in sds:
-        x = 2 * log(sd) if sd > 0 else -inf
-        nodes.append(profile.held(place, "sd", x, ahead(walked, x)))
-        walked.append((x, nodes[-1].variances))
+    for t in grid:
+        x = 2 * log(scale * sinh(t)) if t > 0 else -inf
+        node = nothing if t == 0 else profile.held(place, "sd", x, ahead(walked, x))
+        nodes.append(node)
+        walked.append((x, node.variances))
     rises = np.array([max(profile.rise(node), 0.0) for node in nodes])
-    roots = np.sign(np.array(sds) - likeliest) * np.sqrt(rises)
-    between = ndtr((roots[1:] + roots[:-1]) / 2)
-    weights = np.diff(np.concatenate([[0.0], between, [1.0]]))
-    return nodes, np.maximum(weights, 0.0) / np.maximum(weights, 0.0).sum()
+    sds = scale * np.sinh(grid)
+    weights = np.exp(-rises / 2) * sds / (sds**2 + error) * np.cosh(grid)
+    weights[[0, -1]] /= 2
+    return nodes, weights / weights.sum()
 
 
 def _quantile(middles: Floats, spreads: Floats, weights: Floats, share: float) -> Floats:
@@ -103,7 +110,7 @@ def _quantile(middles: Floats, spreads: Floats, weights: Floats, share: float) -
     low, high = (middles - 9 * spreads).min(0), (middles + 9 * spreads).max(0)
     mean = weights @ middles
     sd = np.sqrt(weights @ (spreads**2 + (middles - mean) ** 2))
-    x = mean + np.sign(share - 0.5) * 1.96 * sd
+    x: Floats = mean + np.sign(share - 0.5) * 1.96 * sd
     for _round in range(ROUNDS):
         z = (x - middles) / spreads
         missed = weights @ ndtr(z) - share
@@ -113,7 +120,8 @@ def _quantile(middles: Floats, spreads: Floats, weights: Floats, share: float) -
             following = x - missed / density
         inside = (following > low) & (following < high)
         following = np.where(inside, following, (low + high) / 2)
-        if float(np.abs(following - x).max()) <= 1e-7 * float(sd.max()):
-            return following
+        moved = float(np.abs(following - x).max())
         x = following
+        if moved <= 1e-7 * float(sd.max()):
+            break
     return x

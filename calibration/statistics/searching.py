@@ -79,7 +79,7 @@ def stand(surface: Surface, variances: Floats, free_scale: bool) -> Place:
     curvature[:k, :k] = point.information
     curvature[k, :k] = curvature[:k, k] = point.squares - point.information @ ratios
     own = point.ypy - 2 * ratios @ point.squares + ratios @ point.information @ ratios
-    curvature[k, k] = max(own, ROUNDING * point.ypy)  # y'PPPy, whose digits cancel where γ is large
+    curvature[k, k] = max(float(own), ROUNDING * point.ypy)  # y'PPPy, whose digits cancel where γ is large
     return Place(
         np.append(ratios, 1.0) * residual,
         criterion,
@@ -202,7 +202,8 @@ def _newton(z: Floats, slope: Floats, curvature: Floats) -> Floats:
     target = begin - np.linalg.solve(scaled, pull)
     if (target < 0).any():
         target, _norm = nnls(root.T, np.linalg.solve(root, scaled @ begin - pull))
-    return target * scale
+    found: Floats = target * scale
+    return found
 
 
 def _kept_positive(z: Floats, move: Floats, held: Held | None, last: int) -> Floats:
@@ -212,4 +213,4 @@ def _kept_positive(z: Floats, move: Floats, held: Held | None, last: int) -> Flo
     left = z[-1] + move[-1]
     if left >= LEAST_RESIDUAL * z[-1]:
         return move
-    return move * ((1 - LEAST_RESIDUAL) * z[-1] / -move[-1])
+    return move * float((1 - LEAST_RESIDUAL) * z[-1] / -move[-1])

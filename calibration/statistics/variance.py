@@ -30,6 +30,8 @@ from calibration.statistics.profiling import Profile, limits
 from calibration.statistics.rows import Labels, codes, finite, level
 from calibration.statistics.searching import Place, lowest_of_all
 
+Limits = tuple[float | None, float | None]
+
 FEWEST_REPEATED = 0.15  # engineering estimate, no source: below it, an interaction and a row's own are one
 
 __all__ = ["Component", "FixedEffect", "Prediction", "VarianceFit", "WithinBrews", "fit", "within_brews"]
@@ -133,7 +135,9 @@ def fit(
 
     notes = list(model.notes)
     if of_means:
-        reason = _("Readings of one cell never differ, so nothing is left for %(residual)s.") % {"residual": own}
+        reason = _("Readings of one cell never differ, so nothing is left for %(residual)s.") % {
+            "residual": own
+        }
         parts[own] = Component(own, None, 0.0, 0.0, 0.0, reason=reason)
         notes.append(reason)
     if not profile.best.settled:
@@ -166,12 +170,13 @@ def _components(
 
     def component(name: str, levels: int | None, place: int) -> Component:
         variance = float(variances[place])
-        bounds: tuple[float | None, ...] = (None,) * 4
+        sds: Limits = (None, None)
+        shares: Limits = (None, None)
         if coverage is not None:
             cut = float(chdtri(1, 1 - coverage))
-            shares = limits(profile, place, "share", cut) if len(variances) > 1 else (None, None)
-            bounds = (*limits(profile, place, "sd", cut), *shares)
-        return Component(name, levels, variance, sqrt(variance), variance / total, *bounds)
+            sds = limits(profile, place, "sd", cut)
+            shares = limits(profile, place, "share", cut) if len(variances) > 1 else shares
+        return Component(name, levels, variance, sqrt(variance), variance / total, *sds, *shares)
 
     for term in terms:
         name = model.names.get(term, term)
@@ -218,8 +223,19 @@ def _unparted(
     parts[model.residual] = parts.pop(model.residual)
     mean = asked.shift if len(asked.columns) == 1 else None
     return VarianceFit(
-        asked.rows, mean, None, None, None, None, ml, parts, _fixed(model, asked.columns, None), {},
-        coverage, True, (*model.notes, reason),
+        asked.rows,
+        mean,
+        None,
+        None,
+        None,
+        None,
+        ml,
+        parts,
+        _fixed(model, asked.columns, None),
+        {},
+        coverage,
+        True,
+        (*model.notes, reason),
     )
 
 

@@ -145,7 +145,9 @@ def test_fixed_columns():
     y, factors = crossed(5, 12)
     age = rng.integers(4, 30, len(y)).astype(float)
     lot = np.where(rng.random(len(y)) < 0.5, "A", "B")
-    found = fit(y - 0.002 * age + 0.05 * (lot == "B"), factors, CROSSED, {"age": age, "lot": lot, "twin": 2 * age})
+    found = fit(
+        y - 0.002 * age + 0.05 * (lot == "B"), factors, CROSSED, {"age": age, "lot": lot, "twin": 2 * age}
+    )
     slope, level, twin = found.fixed
     assert (slope.column, slope.level) == ("age", None)
     assert slope.estimate == pytest.approx(-0.002, abs=4 * slope.se)
@@ -181,7 +183,9 @@ def test_order_names_and_units_change_nothing(seed, factor, shift):
     assert spreads(other) == pytest.approx(scale, rel=1e-4, abs=1e-7 * total)
     assert other.mean == pytest.approx(factor * found.mean + shift, rel=1e-6)
     by_name = dict(zip(other.predictions["staff"].levels, other.predictions["staff"].estimate, strict=True))
-    for label, estimate in zip(found.predictions["staff"].levels, found.predictions["staff"].estimate, strict=True):
+    for label, estimate in zip(
+        found.predictions["staff"].levels, found.predictions["staff"].estimate, strict=True
+    ):
         assert by_name[f"staff {label}"] == pytest.approx(factor * estimate, rel=1e-3, abs=1e-5 * total**0.5)
 
 
