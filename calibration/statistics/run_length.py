@@ -56,7 +56,8 @@ def average_run_length(scheme: Scheme, shift: float = 0.0) -> float:
     if isinstance(scheme, Cusum):
         # Lucas and Crosier 1982, eq. 1, exact for two arms with one k and h: 1/ARL = 1/ARL₊ + 1/ARL₋
         arms = [_mean(_cusum_arm(scheme, side * shift)) for side in (1, -1)]
-        return 1 / sum(1 / arm for arm in arms)
+        often = sum(1 / arm for arm in arms)
+        return 1 / often if often > 0 else inf
     return _mean(_chain(scheme, shift))
 
 
