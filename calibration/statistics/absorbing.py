@@ -22,7 +22,7 @@ import numpy as np
 from scipy.linalg import LinAlgError, lapack
 
 from calibration.statistics.cells import Cells, Term, counted
-from calibration.statistics.rows import Floats
+from calibration.statistics.rows import Codes, Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +96,10 @@ class Surface:
         self._blocks = [slice(low, high) for low, high in pairwise(ends.tolist())]
         self.size = int(ends[-1])
         self._diagonal = np.diag_indices(self.size)
+        self._with_one = [together(term, self._one) for term in self._many]
+        self._with_others = {
+            (i, j): together(self._many[i], self._many[j]) for i in range(len(self._many)) for j in range(i)
+        }
         self._nothing = np.empty((self.p + 1, 0))
         self._constant = bool(cells.columns) and cells.columns[0].name == ""
 
@@ -261,13 +265,15 @@ class Surface:
         one = self._one
         diagonal = counted(one.codes, weights, one.size)
         across = np.empty((self.size, one.size))
+        for block, size, pair in zip(self._blocks, self._sizes, self._with_one, strict=True):
+            across[block] = counted(pair, weights, size * one.size).reshape(size, one.size)
         dense = np.zeros((self.size, self.size))
-        for i, (block, term) in enumerate(zip(self._blocks, self._many, strict=True)):
-            across[block] = table(term, one, weights)
-            dense[block, block][np.diag_indices(term.size)] = across[block].sum(1)
-            for other, beside in zip(self._blocks[:i], self._many[:i], strict=True):
-                dense[block, other] = table(term, beside, weights)
-                dense[other, block] = dense[block, other].T
+        dense[self._diagonal] = across.sum(1)
+        for (i, j), pair in self._with_others.items():
+            shape = self._sizes[i], self._sizes[j]
+            meeting = counted(pair, weights, shape[0] * shape[1]).reshape(shape)
+            dense[self._blocks[i], self._blocks[j]] = meeting
+            dense[self._blocks[j], self._blocks[i]] = meeting.T
         return diagonal, across, dense
 
     def _collect(
@@ -288,10 +294,15 @@ class Surface:
         return of_one, of_many
 
 
+def together(rows: Term, columns: Term) -> Codes:
+    """One code for each pair of levels."""
+    return rows.codes * columns.size + columns.codes
+
+
 def table(rows: Term, columns: Term, weights: Floats) -> Floats:
     """The weights added up by levels of two terms."""
-    together = rows.codes * columns.size + columns.codes
-    return counted(together, weights, rows.size * columns.size).reshape(rows.size, columns.size)
+    size = rows.size * columns.size
+    return counted(together(rows, columns), weights, size).reshape(rows.size, columns.size)
 
 
 def inverse_of(matrix: Floats) -> tuple[Floats, float]:

@@ -187,12 +187,14 @@ def _apart(terms: Sequence[Term]) -> list[str]:
     """Two crossed factors whose levels fall into groups that never meet."""
     notes = []
     for one, other in combinations([term for term in terms if ":" not in term.name], 2):
-        pairs = np.flatnonzero(table(one, other, np.ones(len(one.codes))))
-        if len(pairs) in {one.size, other.size}:  # one lies within the other, as runs lie within days
+        meet = table(one, other, np.ones(len(one.codes))) > 0
+        if meet.all(1).any() or meet.all(0).any():  # one level meets all of the other term's
             continue
-        rows, columns = np.divmod(pairs, other.size)
+        rows, columns = meet.nonzero()
+        if len(rows) in {one.size, other.size}:  # one lies within the other, as runs lie within days
+            continue
         size = one.size + other.size
-        graph = coo_array((np.ones(len(pairs)), (rows, columns + one.size)), shape=(size, size))
+        graph = coo_array((np.ones(len(rows)), (rows, columns + one.size)), shape=(size, size))
         groups, _labels = connected_components(graph, directed=False)
         if groups > 1:
             notes.append(
