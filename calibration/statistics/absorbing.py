@@ -21,8 +21,11 @@ from math import log
 import numpy as np
 from scipy.linalg import LinAlgError, lapack
 
+from brewbar.words import gettext as _
 from calibration.statistics.cells import Cells, Term, counted
 from calibration.statistics.rows import Codes, Floats
+
+LARGEST_TABLE = 10**8  # levels against levels, held as numbers of 8 bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +98,11 @@ class Surface:
         self._sizes = [term.size for term in self._many]
         self._blocks = [slice(low, high) for low, high in pairwise(ends.tolist())]
         self.size = int(ends[-1])
+        if self.size * self._one.size > LARGEST_TABLE:
+            raise ValueError(
+                _("%(one)s has too many levels to be crossed with %(others)s: leave one of them out.")
+                % {"one": self._one.name, "others": ", ".join(term.name for term in self._many)}
+            )
         self._diagonal = np.diag_indices(self.size)
         self._with_one = [together(term, self._one) for term in self._many]
         self._with_others = {

@@ -1,11 +1,11 @@
 """Benchmarks are collected only when they are asked for: `python3 manage.py test tests/benchmarks --benchmark-only`.
 
-What a benchmark lays in `speed_table` is printed at the end, as one table for each title, by the numbers its lines are laid under.
+What a benchmark lays in `speed_table` is printed at the end, as one table for each title, in the
+order of the numbers that its lines are laid under.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -22,8 +22,8 @@ def pytest_collect_file(file_path: Path, parent: pytest.Collector) -> pytest.Mod
 
 
 @pytest.fixture
-def speed_table(request: pytest.FixtureRequest) -> Iterator[Tables]:
-    yield request.config.stash.setdefault(TABLES, {})
+def speed_table(request: pytest.FixtureRequest) -> Tables:
+    return request.config.stash.setdefault(TABLES, {})
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
