@@ -40,6 +40,7 @@ Limits = tuple[float | None, float | None]
 SEEN_IN_SIMULATION = {3: (92, 96, 92), 5: (95, 96, 94), 8: (94, 96, 94)}
 
 __all__ = [
+    "FEWEST_REPEATED",
     "SEEN_IN_SIMULATION",
     "Component",
     "FixedEffect",
