@@ -9,16 +9,20 @@ from calibration.statistics.agreement import Agreement, agreement
 from calibration.statistics.mean_squares import Interval
 from calibration.studies.answer import Answer, chance, figure, span, table
 from calibration.studies.columns import Columns, picked
-from calibration.studies.sheet import Sheet, Unusable
+from calibration.studies.sheet import Sheet, Unusable, shortened
 
 
 def study(sheet: Sheet, given: Mapping[str, Any]) -> Answer:
     with picked(sheet, 2, "A study of agreement") as columns:
         repeats = [_repeats(columns, given[side]) for side in ("a", "b")]
-    for side, rows in zip("ab", repeats, strict=True):
-        for number, row in zip(sheet.numbers, rows, strict=True):
-            if not row:
-                raise Unusable(f"Row {number} has no reading of --{side}.")
+    faults = [
+        f"Row {number}, --{side}: {why}."
+        for side, rows in zip("ab", repeats, strict=True)
+        for number, row in zip(sheet.numbers, rows, strict=True)
+        if (why := _wrong(row, given["ratio"]))
+    ]
+    if faults:
+        raise Unusable(*shortened(faults))
     a, b = repeats
     found = agreement(a, b, multiplier=given["multiplier"], ratio=given["ratio"])
     slope = found.slope
@@ -44,6 +48,12 @@ def _repeats(columns: Columns, listed: str) -> list[list[float]]:
     readings = [columns.numbers_with_gaps(name) for name in names]
     # columns that are missing are as short as nothing, and refused when all are picked
     return [[value for value in row if value is not None] for row in zip(*readings, strict=False)]
+
+
+def _wrong(row: list[float], ratio: bool) -> str:
+    if not row:
+        return "there is no reading"
+    return "a ratio needs readings above 0" if ratio and min(row) <= 0 else ""
 
 
 def _ends(interval: Interval | None) -> dict[str, float | None]:

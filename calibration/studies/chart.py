@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Literal
 
+from calibration.statistics.chart_results import Line
 from calibration.statistics.charts import (
     Chart,
     Cusum,
@@ -18,7 +19,6 @@ from calibration.statistics.charts import (
     individuals,
     promise,
 )
-from calibration.statistics.chart_results import Line
 from calibration.studies.answer import UNKNOWN, Answer, figure, name, table
 from calibration.studies.columns import enough, picked
 from calibration.studies.options_used import defaults, only_for
@@ -77,7 +77,7 @@ def _chart(kind: str, y: list[float], groups: list[str], given: Mapping[str, Any
         case "cusum":
             return cusum(y, Cusum(**defaults(given, ("k", "h"))), **shared)
         case _:
-            spread = "R" if kind == "xbar-r" else "S"
+            spread: Literal["R", "S"] = "R" if kind == "xbar-r" else "S"
             return averages(y, groups, spread=spread, **shared, **width, rules=_rules(given))
 
 

@@ -12,7 +12,7 @@ from calibration.studies.sheet import Sheet, Unusable, shortened, shown
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,4})?")
 _THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
-LARGEST, SMALLEST = 1e60, 1e-60  # their squares, and squares of squares, can still be reckoned with
+LARGEST, SMALLEST = 1e30, 1e-30  # several powers of their squares can still be reckoned with
 
 
 def number(typed: str, decimal_comma: bool = True) -> float:

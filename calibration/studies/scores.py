@@ -8,8 +8,8 @@ from typing import Any
 
 from calibration.statistics.scoring import Scores, Word, scores
 from calibration.studies.answer import Answer, figure, table
-from calibration.studies.columns import Columns, enough, number, picked
-from calibration.studies.sheet import Sheet, Unusable
+from calibration.studies.columns import SMALLEST, Columns, enough, number, picked
+from calibration.studies.sheet import Sheet, Unusable, shortened
 
 MOST_ROWS = 40
 Spread = float | list[float]
@@ -22,7 +22,7 @@ def study(sheet: Sheet, given: Mapping[str, Any]) -> Answer:
         sigma = None if given["sigma"] is None else _spread(columns, given["sigma"])
         k = _spread(columns, given["k"])
     if given["assigned"] is None or (sigma is None and u is None):
-        enough(len(y), 2, "Scores by the results' own mean or spread")
+        enough(len(y), 2, "A study of scores without --assigned and --sigma")
     _refuse_below(sheet, given, {"--u": u, "--sigma": sigma, "--k": k})
     found = scores(y, given["assigned"], u_assigned, sigma, u, k, exact=given["exact_constants"])
     keys = {
@@ -72,14 +72,14 @@ def _refuse_below(sheet: Sheet, given: Mapping[str, Any], spreads: Mapping[str, 
     """What an uncertainty or a standard deviation cannot be, by its row."""
     faults = []
     for option, values in spreads.items():
-        wanted, least = ("0 or more", 0.0) if option == "--u" else ("above 0", 5e-324)
+        wanted, least = ("0 or more", 0.0) if option == "--u" else ("above 0", SMALLEST)
         if isinstance(values, list):
             rows = [row for row, value in zip(sheet.numbers, values, strict=True) if value < least]
-            faults += [f"Row {row}: {option} must be {wanted}." for row in rows[:MOST_ROWS]]
+            faults += [f"Row {row}: {option} must be {wanted}." for row in rows]
         elif values is not None and values < least:
             faults.append(f"{option} must be {wanted}.")
     if faults:
-        raise Unusable(*faults)
+        raise Unusable(*shortened(faults))
 
 
 def _table(found: Scores, sheet: Sheet) -> list[str]:

@@ -102,7 +102,8 @@ def _sentences(found: VarianceFit) -> list[str]:
     if not told:
         return [f"{found.n} readings{mean}.", "Nothing can be said of what makes them differ."]
     largest = max(told, key=lambda part: part.share or 0.0)
-    first = f"{found.n} readings{mean}: the largest part of their spread is {name(largest.name)}, {share(largest.share)}."
+    most = f"{name(largest.name)}, {share(largest.share)}"
+    first = f"{found.n} readings{mean}: the largest part of their spread is {most}."
     unsure = [name(part.name) for part in told if part.sd_low == 0]
     if unsure:
         return [first, f"The limits of {listed(unsure)} reach down to 0: there may be no such spread at all."]

@@ -11,6 +11,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from calibration.studies.answer import Answer
 from calibration.studies.options import FILES, KINDS, Kind
 from calibration.studies.sheet import MOST_BYTES, Sheet, Unusable, read
 
@@ -65,9 +66,10 @@ class Command(BaseCommand):
                 self.stderr.write(note)
 
 
-def _study(kind: Kind, sheet: Sheet | None, given: dict[str, Any]) -> Any:
+def _study(kind: Kind, sheet: Sheet | None, given: dict[str, Any]) -> Answer:
     # only the kind that is asked for loads what it needs
-    return import_module(f"calibration.studies.{kind.name}").study(sheet, given)
+    answer: Answer = import_module(f"calibration.studies.{kind.name}").study(sheet, given)
+    return answer
 
 
 def _answers(kind: Kind) -> Iterator[str]:
