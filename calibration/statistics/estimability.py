@@ -102,14 +102,6 @@ def sort_out(cells: Cells, merge_below: float, residual: str) -> Model:
                 _("%(names)s have the same levels in these readings, so they are one component here.")
                 % {"names": _listed([term.name for term in group])}
             )
-        repeated = cells.repeated_share
-        if first.size == len(cells.n) and 0 < repeated < FEWEST_REPEATED and repeated >= merge_below:
-            notes.append(
-                _(
-                    "Only %(share)s %% of the cells of %(term)s have a second row, so its spread is hard to tell."
-                )
-                % {"share": f"{100 * repeated:.0f}", "term": name}
-            )
         if reason := _like_a_row(cells, first, merge_below, name, residual):
             notes.append(reason)
             joined = f"{name} + {residual}"
