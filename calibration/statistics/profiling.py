@@ -18,8 +18,8 @@ from calibration.statistics.absorbing import Surface
 from calibration.statistics.rows import Floats
 from calibration.statistics.searching import Held, Place, lowest, stand
 
-CLOSE = 1e-5  # of the criterion, at a limit
-WITHIN = 1e-7  # of the criterion, along the profile
+CLOSE = 1e-4  # of the criterion, at a limit
+WITHIN = 1e-5  # of the criterion, along the profile
 LONGEST_STEP = 2.0  # of a logarithm
 TRIES = 60
 

@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import minimize_scalar
+from scipy.special import chdtri
 
 from calibration.statistics.absorbing import Surface
 from calibration.statistics.cells import collapse
@@ -155,3 +157,34 @@ def test_a_profile_is_lowest_where_nothing_is_held_and_rises_from_there():
         ]
         assert rises[0] == pytest.approx(0, abs=1e-6)
         assert all(one < other for one, other in pairwise(rises))
+
+
+@pytest.mark.parametrize("seed", [1, 2, 5])
+@pytest.mark.parametrize("ml", [False, True])
+def test_limits_lie_where_a_slow_profile_has_risen_by_the_quantile(seed, ml):
+    y, factors, _columns, x, indicators = drawn(seed, 40, TERMS[0], False)
+    found = fit(y, factors, TERMS[0], ml=ml, predictions=False)
+    df = len(y) if ml else len(y) - 1
+
+    def criterion(of_staff, of_residual):
+        whole = Whole(y - y.mean(), x, indicators, [of_staff / of_residual], ml)
+        return df * np.log(2 * np.pi * of_residual) + whole.log_det + whole.ypy / of_residual
+
+    def best_beside(with_free):
+        """The lowest over the variance that is free, by its log."""
+        return minimize_scalar(lambda free: with_free(np.exp(free)), bounds=(-12, 8), method="bounded").fun
+
+    staff, residual = found.components["staff"], found.components["residual"]
+    profiles = {
+        staff.sd_low: lambda free: criterion(staff.sd_low**2, free),
+        staff.sd_high: lambda free: criterion(staff.sd_high**2, free),
+        residual.sd_low: lambda free: criterion(free, residual.sd_low**2),
+        residual.sd_high: lambda free: criterion(free, residual.sd_high**2),
+        staff.share_low: lambda free: criterion(free * staff.share_low, free * (1 - staff.share_low)),
+        staff.share_high: lambda free: criterion(free * staff.share_high, free * (1 - staff.share_high)),
+    }
+    for limit, with_free in profiles.items():
+        rise = best_beside(with_free) - found.criterion
+        assert rise == pytest.approx(chdtri(1, 0.05), abs=1e-3) or (limit == 0 and rise < chdtri(1, 0.05))
+    assert residual.share_high == pytest.approx(1 - staff.share_low, abs=1e-4)
+    assert residual.share_low == pytest.approx(1 - staff.share_high, abs=1e-4)
