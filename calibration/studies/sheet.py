@@ -41,10 +41,11 @@ class Sheet:
 
 def read(raw: bytes) -> Sheet:
     """Lines that start with # are comments; columns are parted by comma, semicolon or tab."""
-    lines = _Lines(_text(raw))
+    text = _text(raw)
+    lines = _Lines(text)
     first = lines.heading_line()
     if first is None:
-        raise Unusable("The file is empty." if not raw.strip() else "The file has comments only.")
+        raise Unusable("The file is empty." if not text.strip() else "The file has comments only.")
     delimiter = lines.told or _delimiter(first)
     records = _records(lines, delimiter)
     headings = tuple(next(records)[1])
