@@ -1,7 +1,7 @@
 """How far each level lies from the mean, with limits that know that its component's spread is itself uncertain.
 
 At any one spread the best linear unbiased prediction û = γZ'Py is normal about the effect u with a known variance.
-An interval from the likeliest spread alone is too narrow where there are few levels (it held 79 % of the effects of 3
+An interval from the likeliest spread alone is too narrow where there are few levels (it held 80 % of the effects of 3
 levels in simulation, not 95 %) and is nothing where that spread is 0. So the normal distributions are mixed over the
 spread σ, each weighted by its profile likelihood and by σdσ/(σ² + s²), s² the error of a level's mean: what says least
 beforehand of σ. (A flat weight by σ gives limits three times too wide for 3 levels; the confidence distribution of the
