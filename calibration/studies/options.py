@@ -272,7 +272,7 @@ components { part, operator, interaction, residual }
                        variances; an interaction that was pooled is 0
 interaction_pooled
 grr_contribution_pct, grr_variation_pct
-                       repeats and operators together: of the variance, and of the standard deviation
+                       repeats and operators together: of the variance, of the standard deviation
 distinct_categories    how many groups of parts the gauge can tell apart: 1.41 times the standard
                        deviation of parts over that of repeats and operators
 """,

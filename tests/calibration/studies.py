@@ -3,6 +3,7 @@
 import json
 from collections.abc import Mapping
 from io import StringIO
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -57,3 +58,45 @@ def written(folder: Path, text: str | bytes) -> str:
     path = folder / "sheet.csv"
     path.write_bytes(text if isinstance(text, bytes) else text.encode())
     return str(path)
+
+
+SHEET = "staff,day,machine,u,y,z\n" + "".join(
+    f"{staff},{day},{'m1' if i % 3 else 'm2'},0.0{1 + i % 4},{1.4 + i * i % 11 / 100},{1.41 + i * i % 13 / 100}\n"
+    for i, (staff, day) in enumerate(product("ABCD", "1112223"))
+)
+VARIANCE = ("variance", "--value", "y", "--terms", "staff,day,staff:day")
+GAUGE = ("gauge", "--value", "y", "--part", "day", "--operator", "staff")
+PRECISION = ("precision", "--value", "y", "--lab", "staff", "--level", "day")
+SCORES = ("scores", "--value", "y")
+AGREEMENT = ("agreement", "--a", "y", "--b", "z")
+ANOVA = ("anova", "--value", "y", "--factors", "staff,day")
+
+
+def chart(kind, *options):
+    return ("chart", "--value", "y", "--kind", kind, *options)
+
+
+STUDIES = {
+    "variance": VARIANCE,
+    "variance with fixed": (*VARIANCE, "--fixed", "machine,u"),
+    "gauge": GAUGE,
+    "precision": PRECISION,
+    "precision without levels": PRECISION[:-2],
+    "imr": chart("imr"),
+    "imr with rules": chart("imr", "--rules", "1,2,3,4"),
+    "xbar-r": chart("xbar-r", "--group", "day"),
+    "xbar-s": chart("xbar-s", "--group", "staff", "--nelson", "1,2,3"),
+    "ewma": chart("ewma", "--outer", "4"),
+    "cusum": chart("cusum"),
+    "scores": SCORES,
+    "scores with uncertainties": (*SCORES, "--assigned", "1.4", "--u", "0.01", "--u", "u", "--sigma", "u"),
+    "agreement": AGREEMENT,
+    "agreement of ratios": (*AGREEMENT, "--ratio"),
+    "agreement of repeats": ("agreement", "--a", "y,z", "--b", "z,y"),
+    "anova": ANOVA,
+    "anova by type 3": (*ANOVA, "--type", "3"),
+}
+
+
+def answer(words: tuple[str, ...], path: str) -> Any:
+    return told(words[0], path, *words[1:])
