@@ -190,6 +190,8 @@ def _learn(curvature: Floats, moved: Floats, changed: Floats) -> tuple[Floats, b
 def _newton(z: Floats, slope: Floats, curvature: Floats) -> Floats:
     """argmin of slope·(x - z) + ½(x - z)'C(x - z) over x ≥ 0."""
     diagonal = curvature.diagonal()
+    if not diagonal.any():  # no level's mean differs: nothing bends the surface, and downhill is 0
+        return np.asarray(np.where(slope > 0, 0.0, z))
     scale = 1.0 / np.sqrt(np.maximum(diagonal, 1e-12 * max(float(diagonal.max()), 1e-300)))
     scaled = curvature * np.outer(scale, scale)
     scaled[np.diag_indices(len(z))] += 1e-10
