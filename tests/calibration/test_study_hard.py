@@ -17,6 +17,8 @@ HARD = {
     "two rows": "A,1,m1,1,1.4,1\nA,1,m1,2,1.5,2\n",
     "all equal": "A,1,m1,1,1.4,1\n" * 8,
     "all equal in every cell": crossed(lambda a, b, i: f"{a},{b},m1,1,1.4,1.4\n", "ABC"),
+    "equal means of cells": crossed(lambda a, b, i: f"{a},{b},m{i % 2},{1 + i % 3},{i % 4 // 2},{i % 2}\n"),
+    "explained by a column": crossed(lambda a, b, i: f"{a},{b},m1,{1 + i},{1.3 + 0.37 * i},{2 * i}\n"),
     "zero": "A,1,m1,0,0,0\nB,2,m2,0,0,0\n" * 4,
     "one reading a cell": "".join(f"{a},{i},m{i},1,{i * i % 7},{i}\n" for i, a in enumerate("ABCDEFGH")),
     "staff and day are one": "".join(f"{a},{a},m1,1,{i * i % 7},{i}\n" for i, a in enumerate("ABCABCABC")),
