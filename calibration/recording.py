@@ -22,6 +22,7 @@ from calibration.entry import MINUTES_TO_CORRECT, Entry
 from calibration.models import Drop, Reading
 from calibration.models.readings import ReadingRows
 from calibration.statistics import uncertainty
+from calibration.statistics.drops import DropVerdict, settle_drops
 from recipes import happenings
 from recipes.brewing import extraction
 from recipes.models import BrewWater
@@ -194,9 +195,9 @@ def ask(entry: Entry, now: datetime) -> Question:
     )
 
 
-def _settled(entry: Entry) -> uncertainty.DropVerdict:
+def _settled(entry: Entry) -> DropVerdict:
     instrument = entry.refractometer
-    return uncertainty.settle_drops(
+    return settle_drops(
         [float(drop) for drop in entry.drops],
         float(instrument.repeatability_tds),
         float(instrument.resolution_tds),

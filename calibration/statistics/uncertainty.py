@@ -1,28 +1,48 @@
-"""What one reading is worth: whether its drops agree, how well its TDS is known, what that says of a target.
+"""How well a value is known, and what that says of a target. TDS is in %.
 
-A drop is one refractometer reading of one sample; drops repeat the instrument, not the brew. TDS is in %.
-
-ISO 5725-6:1994, Accuracy (trueness and precision) of measurement methods and results, part 6, 5.2:
-critical ranges, and the final result where tests are expensive.
 JCGM 100:2008 (GUM), equation 10: combined standard uncertainty.
-JCGM 106:2012, 7.4: conformance probability, two-sided tolerance, normal, flat prior.
+JCGM 106:2012, Evaluation of measurement data: the role of measurement uncertainty in conformity assessment,
+doi:10.59161/JCGM106-2012: 7.4 (conformance probability, two-sided tolerance, normal, flat prior), 8.3 (guard bands).
+A formula's uncertainty is propagated in `propagation`; its public names are said here too.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import ceil, floor, fsum, hypot, isfinite, sqrt
-from statistics import NormalDist, mean, median, stdev
+from math import ceil, floor, fsum, hypot, inf, isnan, sqrt
+from statistics import NormalDist
 from typing import Literal
 
 from brewbar.units import trimmed
 from brewbar.words import gettext as _
+from calibration.statistics.propagation import (
+    Expanded,
+    Input,
+    Propagated,
+    Share,
+    effective_df,
+    expanded_uncertainty,
+    propagate,
+)
+
+__all__ = [
+    "Expanded",
+    "Input",
+    "Propagated",
+    "Share",
+    "TdsBudget",
+    "TdsLine",
+    "Verdict",
+    "Word",
+    "conformance_probability",
+    "conformity",
+    "effective_df",
+    "expanded_uncertainty",
+    "guarded",
+    "propagate",
+    "tds_budget",
+]
 
 COVERAGE_K = 2.0
-
-# ISO 5725-6:1994, table 1 (values from memory): 95 % of the ranges of n normal results stay below f(n) sigma
-CRITICAL_RANGE_FACTORS = {2: 2.8, 3: 3.3, 4: 3.6, 5: 3.9, 6: 4.0, 7: 4.2, 8: 4.3, 9: 4.4, 10: 4.5}
-DROPS_BEFORE_MEDIAN = 4  # ISO 5725-6, 5.2: two, then a third, then a fourth result, then no more is asked for
 
 TEMPERATURE_COEFFICIENT_PCT_K = 0.057  # 22.5 °C: ICUMSA sucrose table, IAPWS R9-97, 0.85 % TDS per °Bx
 TEMPERATURE_U_K = 0.3  # engineering estimate, no source: sample against prism after half a minute
@@ -31,95 +51,6 @@ ACCURACY_LIMIT_PCT = 0.03  # usual statement for coffee-range instruments, as a 
 
 INSIDE_FROM, OUTSIDE_UP_TO = 0.80, 0.20  # the house's rule
 BREW_TIME_U_S = 3.0  # engineering estimate, no source: when a bed is seen to show, and a thumb on a clock
-
-
-def critical_range(n: int, sigma: float) -> float:
-    """CR0.95(n) = f(n)·sigma, sigma the repeatability standard deviation: ISO 5725-6:1994, table 1."""
-    if n not in CRITICAL_RANGE_FACTORS:
-        raise ValueError("A critical range is known for 2 to 10 results.")
-    if not 0 <= sigma < float("inf"):
-        raise ValueError("A repeatability standard deviation is 0 or more.")
-    return CRITICAL_RANGE_FACTORS[n] * sigma
-
-
-@dataclass(frozen=True, slots=True)
-class DropVerdict:
-    """What the drops of one sample come to, in % TDS.
-
-    value: their mean or median, as `rule` says; range: largest less smallest; n: how many;
-    allowed_range: the critical range for n drops, a whole number of display units, None for a single drop;
-    sd: the standard deviation of one drop to reckon with, the instrument's own while the drops agree and
-    theirs when they do not; ask_another: whether one more is wanted; reason: why, in a sentence.
-    """
-
-    value: float
-    range: float
-    allowed_range: float | None
-    n: int
-    rule: Literal["mean", "median"]
-    sd: float
-    ask_another: bool
-    reason: str
-
-
-def settle_drops(drops: Sequence[float], repeatability_sd: float, resolution: float) -> DropVerdict:
-    """Mean, median or 'one more', by ISO 5725-6:1994, 5.2, for tests that are costly to repeat.
-
-    Two drops within the critical range give their mean; otherwise a third is asked for, then a fourth, each
-    time against the range for that many; four that still disagree give their median. A fifth that someone
-    enters unasked is judged with the rest. No drop is ever left out.
-    """
-    if not drops:
-        raise ValueError("Enter at least one drop.")
-    if not all(isfinite(drop) for drop in drops):
-        raise ValueError("Every drop must be a number.")
-    if not resolution > 0:
-        raise ValueError("The display's resolution must be above 0.")
-    if not repeatability_sd >= 0:
-        raise ValueError("The repeatability standard deviation must be 0 or more.")
-    n = len(drops)
-    if n == 1:
-        reason = _("One drop cannot show its spread: read a second drop of the same sample.")
-        return DropVerdict(drops[0], 0.0, None, 1, "mean", repeatability_sd, True, reason)
-
-    units = [floor(drop / resolution + 0.5) for drop in drops]
-    spread_units = max(units) - min(units)
-    allowed_units = allowed_range_units(n, repeatability_sd, resolution)
-    spread, allowed = round(spread_units * resolution, 9), round(allowed_units * resolution, 9)
-    words = {"n": n, "apart": trimmed(spread, 4), "usual": trimmed(allowed, 4)}
-    if spread_units <= allowed_units:
-        reason = _(
-            "The %(n)d drops lie %(apart)s %% TDS apart, within the usual %(usual)s %%: their mean counts."
-        )
-        return DropVerdict(mean(drops), spread, allowed, n, "mean", repeatability_sd, False, reason % words)
-
-    ask_another = n < DROPS_BEFORE_MEDIAN
-    sd = max(repeatability_sd, stdev(drops))
-    reason = (
-        _(
-            "The %(n)d drops lie %(apart)s %% TDS apart, more than the usual %(usual)s %%: "
-            "read one more drop of the same sample."
-        )
-        if ask_another
-        else _(
-            "The %(n)d drops lie %(apart)s %% TDS apart, more than the usual %(usual)s %%: "
-            "their median counts, and none is left out."
-        )
-    )
-    # two drops have no other middle than their mean
-    rule: Literal["mean", "median"] = "mean" if n == 2 else "median"
-    return DropVerdict(median(drops), spread, allowed, n, rule, sd, ask_another, reason % words)
-
-
-def allowed_range_units(n: int, repeatability_sd: float, resolution: float) -> int:
-    """The critical range for n drops in whole units of the display, to the nearest.
-
-    Repeatability includes the display's rounding, resolution²/12 (JCGM 100:2008, F.2.2.1). To the nearest
-    unit, false alarms on honest drops stay at about 5 % for repeatabilities up to two units, wherever the
-    true value lies between two marks; rounded down, they would reach half of all readings.
-    """
-    sigma = sqrt(repeatability_sd**2 + resolution**2 / 12)
-    return floor(critical_range(n, sigma) / resolution + 0.5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,6 +172,46 @@ def conformity(value: float, u: float, target: float, tolerance: float) -> Verdi
         % chance
     )
     return Verdict(probability, Word.TOO_CLOSE, reason, side)
+
+
+def guarded(
+    value: float,
+    u: float,
+    lower: float | None = None,
+    upper: float | None = None,
+    guard: float = COVERAGE_K,
+) -> Verdict:
+    """Verdict by guard bands against one limit or two: JCGM 106:2012, 8.3.2 and 8.3.3.
+
+    Inside: within the limits by ``guard`` times u or more. Outside: beyond one of them by as much. Too close to call
+    between. With guard 2, a value that is called inside lies beyond any one limit with 2.3 % at most.
+    """
+    low, high = -inf if lower is None else lower, inf if upper is None else upper
+    if isnan(value) or isnan(low) or isnan(high):
+        raise ValueError(_("A value and its limits must be numbers."))
+    if not low < high or (low, high) == (-inf, inf):
+        raise ValueError(_("Give a lower limit, an upper limit above it, or both."))
+    if not (u >= 0 and guard >= 0):
+        raise ValueError(_("An uncertainty is 0 or more."))
+    probability = conformance_probability(value, u, low, high)
+    band = guard * u
+    chance = {"chance": _percent(probability)}
+    told = _("The chance that it lies within the limits is %(chance)s.") % chance
+    # typed decimals, as in `conformance_probability`
+    over, under = round(value - high, 9), round(low - value, 9)
+    side: Literal["high", "low"] = "high" if over > under else "low"
+    if max(over, under) <= round(-band, 9):
+        return Verdict(probability, Word.INSIDE, told, "")
+    if max(over, under) > 0 and max(over, under) >= round(band, 9):
+        return Verdict(probability, Word.OUTSIDE, told, side)
+    if round(high - low, 9) < round(2 * band, 9):
+        told = (
+            _(
+                "The limits lie closer than the measurement can tell; the chance that it lies within is %(chance)s."
+            )
+            % chance
+        )
+    return Verdict(probability, Word.TOO_CLOSE, told, side)
 
 
 def conformance_probability(value: float, u: float, lower: float, upper: float) -> float:

@@ -8,7 +8,7 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from calibration.statistics.uncertainty import critical_range, settle_drops
+from calibration.statistics.precision import critical_range, settle_drops
 
 FACTORS = json.loads((Path(__file__).parents[1] / "data/iso5725_6_critical_range.json").read_text())[
     "factors"

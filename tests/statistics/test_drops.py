@@ -7,7 +7,7 @@ from statistics import NormalDist, median
 import numpy as np
 import pytest
 
-from calibration.statistics.uncertainty import allowed_range_units, settle_drops
+from calibration.statistics.precision import allowed_range_units, settle_drops
 
 STANDARD = NormalDist()
 
