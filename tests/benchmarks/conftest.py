@@ -6,19 +6,15 @@ order of the numbers that its lines are laid under.
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
 Tables = dict[str, dict[int, str]]
 TABLES = pytest.StashKey[Tables]()
 
 
-def pytest_collect_file(file_path: Path, parent: pytest.Collector) -> pytest.Module | None:
-    asked = parent.config.getoption("benchmark_only", default=False)
-    if asked and file_path.name.startswith("bench_") and file_path.suffix == ".py":
-        return pytest.Module.from_parent(parent, path=file_path)
-    return None
+def pytest_configure(config: pytest.Config) -> None:
+    if config.getoption("benchmark_only", default=False):
+        config.addinivalue_line("python_files", "bench_*.py")
 
 
 @pytest.fixture
