@@ -221,6 +221,8 @@ def _reach(seen: Seen) -> tuple[float, float]:
     for row in seen.people:
         values += [row.group.mean - (row.group.sd or 0), row.group.mean + (row.group.sd or 0)]
     values += [edge for target in seen.targets for edge in (target.low, target.high)] + list(seen.band or ())
+    if not values:
+        return 0.0, 1.0  # nothing to show: any axis will do
     air = AIR * (max(values) - min(values)) or 1.0
     return min(values) - air, max(values) + air
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, Self
 from urllib.parse import urlencode
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
@@ -38,6 +39,11 @@ class ChartFilter(forms.Form):
     )
     first = DayField(label=_("From"))
     last = DayField(label=_("To"))
+
+    @classmethod
+    def of(cls, request: Any) -> Self:
+        """What the address of ``request`` names, up to today at its member's café."""
+        return cls(request.GET, request.member, request.member.cafe.business_day(timezone.now()))
 
     def __init__(self, asked: Any, member: Member, today: date) -> None:
         cafes = Cafe.objects.for_member(member)

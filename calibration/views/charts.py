@@ -6,7 +6,6 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
 from rest_framework.decorators import api_view
@@ -20,14 +19,9 @@ from calibration.tables import csv_response
 FIGURES = {"days": figures.by_day, "people": figures.by_person}
 
 
-def _filter(request: Any) -> ChartFilter:
-    member = request.member
-    return ChartFilter(request.GET, member, member.cafe.business_day(timezone.now()))
-
-
 @crew("GET")
 def charts(request: Any) -> HttpResponse:
-    form = _filter(request)
+    form = ChartFilter.of(request)
     context: dict[str, Any] = {"form": form}
     if form.has_recipes and form.is_valid():
         seen = drift.look(request.member, form.asked())
@@ -41,7 +35,7 @@ def charts(request: Any) -> HttpResponse:
 @crew("GET")
 @api_view(["GET"])
 def figure(request: Any) -> Response:
-    form = _filter(request)
+    form = ChartFilter.of(request)
     draw = FIGURES.get(request.GET.get("figure", ""))
     if draw is None or not form.is_valid():
         problems = form.errors.get_json_data() | ({} if draw else {"figure": [", ".join(FIGURES)]})
@@ -51,7 +45,7 @@ def figure(request: Any) -> Response:
 
 @crew("GET")
 def chart_csv(request: Any) -> HttpResponse:
-    form = _filter(request)
+    form = ChartFilter.of(request)
     if not form.is_valid():
         return render(request, "calibration/charts.html", {"form": form}, status=422)
     seen = drift.look(request.member, form.asked())

@@ -6,7 +6,6 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
 from rest_framework.decorators import api_view
@@ -23,14 +22,9 @@ from calibration.tables import csv_response
 from recipes.brewing.extraction import RETAINED_WATER_G_PER_G
 
 
-def _filter(request: Any) -> ChartFilter:
-    member = request.member
-    return ChartFilter(request.GET, member, member.cafe.business_day(timezone.now()))
-
-
 @crew("GET")
 def strength(request: Any) -> HttpResponse:
-    form = _filter(request)
+    form = ChartFilter.of(request)
     context: dict[str, Any] = {"form": form}
     if form.has_recipes and form.is_valid():
         seen = job.look(request.member, form.asked())
@@ -52,7 +46,7 @@ def strength(request: Any) -> HttpResponse:
 @crew("GET")
 @api_view(["GET"])
 def strength_figure(request: Any) -> Response:
-    form = _filter(request)
+    form = ChartFilter.of(request)
     if not form.is_valid():
         return Response({"problems": form.errors.get_json_data()}, status=400)
     return Response(by_yield(job.look(request.member, form.asked())))
@@ -60,7 +54,7 @@ def strength_figure(request: Any) -> Response:
 
 @crew("GET")
 def strength_csv(request: Any) -> HttpResponse:
-    form = _filter(request)
+    form = ChartFilter.of(request)
     if not form.is_valid():
         return render(request, "calibration/strength.html", {"form": form}, status=422)
     seen = job.look(request.member, form.asked())

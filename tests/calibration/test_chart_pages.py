@@ -150,3 +150,12 @@ def test_csv_has_a_row_for_every_day(bar, head):
 def test_queries_do_not_grow_with_the_span(bar, head, django_assert_max_num_queries):
     with django_assert_max_num_queries(14):
         head.get(CHARTS)
+
+
+@pytest.mark.parametrize("measure", ["tds", "time"])
+@pytest.mark.parametrize("figure", ["days", "people"])
+def test_a_span_without_a_reading_has_an_empty_figure(bar, head, figure, measure):
+    long_ago = {"figure": figure, "measure": measure, "first": "2001-01-01", "last": "2001-02-01"}
+    answer = head.get(FIGURE, long_ago)
+    assert answer.status_code == 200
+    assert not [x for trace in go.Figure(answer.json()).data for x in trace.x or ()]
