@@ -79,6 +79,23 @@ RULES = (
     Frozen("calibration_reading", "UPDATE", "OLD.voided_at IS NOT NULL", "a voided reading stays voided"),
     Frozen("calibration_drop", "UPDATE", "1 = 1", "a drop is never changed"),
     Frozen("calibration_instrumentcheck", "UPDATE", "1 = 1", "a check is never changed: enter another"),
+    Frozen("calibration_checkrun", "UPDATE", "OLD.closed_at IS NOT NULL", "a closed check stays as it is"),
+    Frozen(
+        "calibration_signal",
+        "UPDATE",
+        "1 = 1",
+        "what raised a signal is never changed",
+        frozenset({"state", "state_at"}),
+    ),
+    Frozen("calibration_signalnote", "UPDATE", "1 = 1", "notes of a signal are added, never changed"),
+    Frozen(
+        "calibration_followup",
+        "UPDATE",
+        "1 = 1",
+        "what was tried is never changed: end it",
+        frozenset({"ended_at", "ended_by_id", "outcome", "note"}),
+    ),
+    Frozen("calibration_followup", "UPDATE", "OLD.ended_at IS NOT NULL", "what has ended stays so"),
     Frozen(
         "recipes_grindermatch",
         "UPDATE",

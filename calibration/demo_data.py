@@ -23,7 +23,19 @@ from brewbar.crew.models import (
     User,
 )
 from calibration import loading, scenario
-from calibration.models import BandChoice, Drop, InstrumentCheck, Reading, Refractometer
+from calibration.models import (
+    BandChoice,
+    CheckPlan,
+    CheckRun,
+    Drop,
+    FollowUp,
+    InstrumentCheck,
+    OnDuty,
+    Reading,
+    Refractometer,
+    Signal,
+    SignalNote,
+)
 from recipes.models import (
     BarEvent,
     BedFit,
@@ -68,6 +80,12 @@ TABLES: tuple[tuple[type[models.Model], str], ...] = (
     (OneTimeLink, "company"),
     (Tablet, "station__cafe__company"),
     (BandChoice, "company"),
+    (FollowUp, "signal__cafe__company"),
+    (SignalNote, "signal__cafe__company"),
+    (Signal, "cafe__company"),
+    (CheckRun, "cafe__company"),
+    (OnDuty, "cafe__company"),
+    (CheckPlan, "cafe__company"),
     (Drop, "reading__company"),
     (Reading, "company"),
     (InstrumentCheck, "refractometer__cafe__company"),

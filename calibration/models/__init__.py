@@ -1,7 +1,21 @@
-"""How well it is brewed: instruments and readings."""
+"""How well it is brewed: instruments, readings, the shift check, and what it made somebody look at."""
 
 from calibration.models.bands import BandChoice
+from calibration.models.checks import CheckPlan, CheckRun, OnDuty
 from calibration.models.instruments import InstrumentCheck, Refractometer
 from calibration.models.readings import Drop, Reading
+from calibration.models.signals import FollowUp, Signal, SignalNote
 
-__all__ = ["BandChoice", "Drop", "InstrumentCheck", "Reading", "Refractometer"]
+__all__ = [
+    "BandChoice",
+    "CheckPlan",
+    "CheckRun",
+    "Drop",
+    "FollowUp",
+    "InstrumentCheck",
+    "OnDuty",
+    "Reading",
+    "Refractometer",
+    "Signal",
+    "SignalNote",
+]

@@ -98,6 +98,15 @@ class InstrumentCheck(models.Model):
     )
     passed = models.BooleanField()
     """As it was judged when it was entered, by the accuracy the instrument then stated."""
+    unclear = models.BooleanField(default=False)
+    """Neither passed nor failed: within what its own uncertainty leaves open, so it wants a fresh preparation."""
+    u_tds = models.FloatField(null=True, blank=True)
+    """Standard uncertainty of the difference, % TDS; None for checks from before it was reckoned."""
+    as_found = models.BooleanField(_("before it was set to zero"), default=True)
+    sucrose_g = models.DecimalField(_("sucrose"), max_digits=6, decimal_places=2, null=True, blank=True)
+    solution_g = models.DecimalField(
+        _("solution, water and all"), max_digits=7, decimal_places=2, null=True, blank=True
+    )
     checked_at = models.DateTimeField()
     checked_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     note = models.CharField(_("note"), max_length=200, blank=True)

@@ -37,6 +37,7 @@ class Reading(models.Model):
     class Kind(models.TextChoices):
         CHECK = "check", _("a check brew")
         SERVED = "served", _("a cup we served")
+        PRACTICE = "practice", _("a practice brew")
 
     class Attempt(models.TextChoices):
         FIRST = "first", _("first brew of the day")
@@ -59,6 +60,8 @@ class Reading(models.Model):
     """Hash of what was sent with the UUID: the same UUID with another body is refused."""
     kind = models.CharField(max_length=8, choices=Kind.choices, default=Kind.CHECK)
     attempt = models.CharField(max_length=8, choices=Attempt.choices, default=Attempt.FIRST)
+    was_served = models.BooleanField(default=False)
+    """A check that went to a guest: it cost a millilitre, not a dose."""
     corrects = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="correction"
     )

@@ -1,0 +1,151 @@
+"""How far brews scatter, as `following` needs to know it: by day, by person on a day, by brew, and as the cup wanders.
+
+Days are parted into those that scatter about a level and a level that wanders by the likelihood of a local level:
+Harvey 1989, Forecasting, structural time series models and the Kalman filter (from memory), chapter 4.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from math import hypot
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from brewbar.words import gettext as _
+from calibration.statistics import variance
+from calibration.statistics.rows import Codes, Floats, Labels, codes, finite
+
+FEWEST_STAFF = 5
+FEWEST_DAYS_TO_WANDER = 20
+ROUNDS = 40
+# shares of the spread of days that are looked at first, of the scatter and of a day's step of the wander
+SCATTER = np.array([0.0, 0.25, 0.5, 0.7, 0.85, 1.0, 1.2])
+WANDER = np.array([0.0, 0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.45, 0.7, 1.0])
+
+
+@dataclass(frozen=True, slots=True)
+class Spreads:
+    """Standard deviations in the unit of the values, None where unknown.
+
+    staff: of people's baselines; day; staff_day: of a person on a day, None where it can't be told from chance and
+    is in brew; brew: of one brew; wander: of the level's step from one day to the next; notes: what to know.
+    """
+
+    staff: float | None
+    day: float | None
+    staff_day: float | None
+    brew: float | None
+    wander: float | None = None
+    notes: tuple[str, ...] = ()
+
+
+def spreads_of(
+    values: ArrayLike,
+    people: Labels,
+    days: Sequence[date | int] | NDArray[Any],
+    *,
+    versions: Labels | None = None,
+    steps: Iterable[date | int] = (),
+) -> Spreads:
+    """From the readings themselves, pooled over the crew. versions, steps: as `following.follow`; each version and
+    each time between two steps has a level of its own."""
+    y = finite(values, 0)
+    n = len(y)
+    who, names = codes(people, n, _("person"))
+    when, found = codes(days, n, _("day"))
+    at = np.array([_number(day) for day in found], dtype=np.int64)
+    which = codes(versions, n, _("version"))[0] if versions is not None else np.zeros(n, dtype=np.intp)
+    changes = sorted(_number(day) for day in steps)
+    period = np.array([bisect_right(changes, int(day)) for day in at], dtype=np.intp)[when]
+    level = codes([f"{a} {b}" for a, b in zip(which, period, strict=True)], n, _("level"))[0]
+    if n < 3:
+        return Spreads(None, None, None, None, None, (_("There are too few brews to measure their spread."),))
+    fixed: dict[str, Labels] | None = {"level": [f"level {one}" for one in level]} if level.any() else None
+    fit = variance.fit(
+        y, {"staff": who, "day": when}, ("staff", "day", "staff:day"), fixed,
+        intervals=False, predictions=False, residual="brew",
+    )  # fmt: skip
+    parts = fit.components
+    sds = {name: part.sd for name, part in parts.items()}
+    brew = list(sds.values())[-1]
+    staff, day = sds.get("staff"), sds.get("day")
+    notes = list(fit.notes)
+    if len(names) < FEWEST_STAFF:
+        staff = None
+        notes.append(
+            _("With fewer than %(least)d people, nobody's spread is said.") % {"least": FEWEST_STAFF}
+        )
+    staff_day = sds.get("staff:day")
+    wander: float | None = 0.0
+    if day and brew and len(at) >= FEWEST_DAYS_TO_WANDER:
+        order = np.argsort(at)
+        d, k = _days(y, who, when, level)
+        error = (hypot(staff_day or 0.0, brew)) ** 2 / k
+        new = np.diff(np.array([period[when == t].max() for t in order]), prepend=0) != 0
+        fresh = np.array([frozenset(which[when == t].tolist()) for t in order], dtype=object)
+        new |= np.array([i > 0 and fresh[i] != fresh[i - 1] for i in range(len(fresh))])
+        day, wander = _parted(d[order], error[order], at[order], new, day)
+    return Spreads(staff, day, staff_day, brew, wander, tuple(notes))
+
+
+def _number(day: date | int) -> int:
+    return day.toordinal() if isinstance(day, date) else int(day)
+
+
+def _days(y: Floats, who: Codes, when: Codes, level: Codes) -> tuple[Floats, Floats]:
+    """Each day's mean with people's own means taken off, by turns until both stand still; and its people."""
+    staff, day = np.zeros(who.max() + 1), np.zeros(when.max() + 1)
+    of_staff, of_day = np.bincount(who), np.bincount(when)
+    for _round in range(ROUNDS):
+        day = np.bincount(when, y - staff[who]) / of_day
+        staff = np.bincount(who, y - day[when]) / of_staff
+        staff -= staff.mean()
+    pairs = np.unique(when * len(staff) + who) // len(staff)
+    return day, np.bincount(pairs).astype(np.float64)
+
+
+def _parted(
+    mean: Floats, error: Floats, at: NDArray[np.int64], new: NDArray[np.bool_], spread: float
+) -> tuple[float, float]:
+    """The scatter of days and the step of the wander that are likeliest together, on two grids, the second finer."""
+    scatter, wander = np.meshgrid(spread * SCATTER, spread * WANDER, indexing="ij")
+    for _pass in range(2):
+        likely = _log_likelihood(mean, error, at, new, scatter**2, wander**2)
+        i, j = np.unravel_index(int(likely.argmax()), likely.shape)
+        best = float(scatter[i, j]), float(wander[i, j])
+        i0, i1 = max(i - 1, 0), min(i + 1, scatter.shape[0] - 1)
+        j0, j1 = max(j - 1, 0), min(j + 1, scatter.shape[1] - 1)
+        scatter, wander = np.meshgrid(
+            np.linspace(scatter[i0, 0], scatter[i1, 0], 9),
+            np.linspace(wander[0, j0], wander[0, j1], 9),
+            indexing="ij",
+        )
+    return best
+
+
+def _log_likelihood(
+    mean: Floats,
+    error: Floats,
+    at: NDArray[np.int64],
+    new: NDArray[np.bool_],
+    scatter: Floats,
+    wander: Floats,
+) -> Floats:
+    """Of a local level, which starts anew where `new` says so."""
+    level, P = np.full_like(scatter, mean[0]), scatter + error[0]
+    total = np.zeros_like(scatter)
+    for t in range(1, len(mean)):
+        F = P + wander * float(at[t] - at[t - 1]) + scatter + error[t]
+        if new[t]:
+            level, P = np.full_like(scatter, mean[t]), scatter + error[t]
+            continue
+        miss = mean[t] - level
+        total -= (np.log(F) + miss * miss / F) / 2
+        gain = 1 - (scatter + error[t]) / F
+        level, P = level + gain * miss, gain * (scatter + error[t])
+    return total
