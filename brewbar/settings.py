@@ -25,6 +25,10 @@ LOG = deployment.read_choice("BREWBAR_LOG", ("json", "plain"), os.environ) or (
 )
 deployment.make_folder(DATA_DIR)
 
+# Read once, when numpy is loaded, which no module above does. Whatever of ours is solved is small: a second thread
+# mostly waits, so that a fit takes several times as long, and ten times where the machine has other work to do.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 DEBUG = False
 # Whatever does not serve has no session or link to sign, so it neither needs nor makes the kept key.
 SECRET_KEY = secret.read_or_make(DATA_DIR / "secret-key") if SERVING else secrets.token_urlsafe(64)
