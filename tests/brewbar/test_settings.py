@@ -117,6 +117,18 @@ def test_our_scripts_import_no_other_by_its_plain_name() -> None:
     ] == []
 
 
+def test_one_thread_is_asked_for_before_numpy_is_loaded_and_a_wish_is_kept(tmp_path: Path) -> None:
+    script = (
+        "import os, sys; from brewbar import settings\n"
+        "print(os.environ['OPENBLAS_NUM_THREADS'], 'numpy' in sys.modules)"
+    )
+    own = testing.test_environment(os.environ, tmp_path)
+    own.pop("OPENBLAS_NUM_THREADS", None)
+    for wish, threads in (({}, "1"), ({"OPENBLAS_NUM_THREADS": "2"}, "2")):
+        said = subprocess.check_output([sys.executable, "-c", script], cwd=bootstrap.ROOT, env=own | wish)
+        assert said.decode().split() == [threads, "False"]
+
+
 def checked_for_deployment(data: Path, **environment: str) -> subprocess.CompletedProcess[str]:
     kept = testing.test_environment(os.environ, data)
     # Set by the browser's fixture for its own process, and rightly found here.
