@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from math import inf
@@ -70,7 +70,7 @@ class CrewDays:
         )
         numbers = np.array([numbered(day) for day in labels], dtype=np.intp)
         order = np.argsort(numbers)
-        self.days: tuple[Day, ...] = tuple(labels[i] for i in order)  # type: ignore[misc]
+        self.days: tuple[Day, ...] = tuple(labels[i] for i in order)
         self.at: list[int] = numbers[order].tolist()
         place = np.empty_like(order)
         place[order] = np.arange(len(order))
@@ -83,15 +83,15 @@ class CrewDays:
         self._away = self._leaves(leaves or {}, restarts or {})
         self.renewed: dict[int, list[int]] = {}
         for who, label in enumerate(self.people):
-            for day in _listed((restarts or {}).get(label)):
+            for day in listed((restarts or {}).get(label)):
                 self.renewed.setdefault(bisect_left(self.at, day), []).append(who)
 
     def _leaves(self, leaves: Since, restarts: Since) -> dict[int, list[tuple[int, float]]]:
         """By person, spans of days."""
         spans: dict[int, list[tuple[int, float]]] = {}
         for who, label in enumerate(self.people):
-            back = _listed(restarts.get(label))
-            for day in _listed(leaves.get(label)):
+            back = listed(restarts.get(label))
+            for day in listed(leaves.get(label)):
                 spans.setdefault(who, []).append((day, next((end for end in back if end > day), inf)))
         return spans
 
@@ -126,11 +126,12 @@ class CrewDays:
         )
 
 
-def numbered(day: Day) -> int:
-    return day.toordinal() if isinstance(day, date) else int(day)
+def numbered(day: Day | Hashable) -> int:
+    """The whole number of a date, or the number itself."""
+    return day.toordinal() if isinstance(day, date) else int(day)  # type: ignore[call-overload]
 
 
-def _listed(days: Day | Sequence[Day] | None) -> list[int]:
+def listed(days: Day | Sequence[Day] | None) -> list[int]:
     if days is None:
         return []
     if isinstance(days, date | int | np.integer):

@@ -75,8 +75,9 @@ class OfPeople:
     def of(self, person: Hashable) -> OfPeople:
         """Those of one person."""
         kept = [i for i, who in enumerate(self.person) if who == person]
-        columns = [getattr(self, field.name) for field in fields(self)]
-        return OfPeople(*(tuple(c[i] for i in kept) if isinstance(c, tuple) else c[kept] for c in columns))
+        columns: list[Any] = [getattr(self, field.name) for field in fields(self)]
+        chosen: list[Any] = [tuple(c[i] for i in kept) if isinstance(c, tuple) else c[kept] for c in columns]
+        return OfPeople(*chosen)
 
     def people(self) -> tuple[Hashable, ...]:
         """Those who have errors, in the order of their first."""

@@ -7,17 +7,16 @@ Harvey 1989, Forecasting, structural time series models and the Kalman filter (f
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
 from math import hypot
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from brewbar.words import gettext as _
 from calibration.statistics import variance
+from calibration.statistics.crew_days import Day, Days, numbered
 from calibration.statistics.rows import Codes, Floats, Labels, codes, finite
 
 FEWEST_STAFF = 5
@@ -47,10 +46,10 @@ class Spreads:
 def spreads_of(
     values: ArrayLike,
     people: Labels,
-    days: Sequence[date | int] | NDArray[Any],
+    days: Days,
     *,
     versions: Labels | None = None,
-    steps: Iterable[date | int] = (),
+    steps: Iterable[Day] = (),
 ) -> Spreads:
     """From the readings themselves, pooled over the crew. versions, steps: as `following.follow`; each version and
     each time between two steps has a level of its own."""
@@ -58,9 +57,9 @@ def spreads_of(
     n = len(y)
     who, names = codes(people, n, _("person"))
     when, found = codes(days, n, _("day"))
-    at = np.array([_number(day) for day in found], dtype=np.int64)
+    at = np.array([numbered(day) for day in found], dtype=np.int64)
     which = codes(versions, n, _("version"))[0] if versions is not None else np.zeros(n, dtype=np.intp)
-    changes = sorted(_number(day) for day in steps)
+    changes = sorted(numbered(day) for day in steps)
     period = np.array([bisect_right(changes, int(day)) for day in at], dtype=np.intp)[when]
     level = codes([f"{a} {b}" for a, b in zip(which, period, strict=True)], n, _("level"))[0]
     if n < 3:
@@ -93,10 +92,6 @@ def spreads_of(
     return Spreads(staff, day, staff_day, brew, wander, tuple(notes))
 
 
-def _number(day: date | int) -> int:
-    return day.toordinal() if isinstance(day, date) else int(day)
-
-
 def _days(y: Floats, who: Codes, when: Codes, level: Codes) -> tuple[Floats, Floats]:
     """Each day's mean with people's own means taken off, by turns until both stand still; and its people."""
     staff, day = np.zeros(who.max() + 1), np.zeros(when.max() + 1)
@@ -113,19 +108,17 @@ def _parted(
     mean: Floats, error: Floats, at: NDArray[np.int64], new: NDArray[np.bool_], spread: float
 ) -> tuple[float, float]:
     """The scatter of days and the step of the wander that are likeliest together, on two grids, the second finer."""
-    scatter, wander = np.meshgrid(spread * SCATTER, spread * WANDER, indexing="ij")
+    of_scatter, of_wander = spread * SCATTER, spread * WANDER
     for _pass in range(2):
-        likely = _log_likelihood(mean, error, at, new, scatter**2, wander**2)
-        i, j = np.unravel_index(int(likely.argmax()), likely.shape)
-        best = float(scatter[i, j]), float(wander[i, j])
-        i0, i1 = max(i - 1, 0), min(i + 1, scatter.shape[0] - 1)
-        j0, j1 = max(j - 1, 0), min(j + 1, scatter.shape[1] - 1)
-        scatter, wander = np.meshgrid(
-            np.linspace(scatter[i0, 0], scatter[i1, 0], 9),
-            np.linspace(wander[0, j0], wander[0, j1], 9),
-            indexing="ij",
-        )
+        likely = _log_likelihood(mean, error, at, new, of_scatter[:, None] ** 2, of_wander**2)
+        i, j = divmod(int(likely.argmax()), len(of_wander))
+        best = float(of_scatter[i]), float(of_wander[j])
+        of_scatter, of_wander = _finer(of_scatter, i), _finer(of_wander, j)
     return best
+
+
+def _finer(grid: Floats, place: int) -> Floats:
+    return np.linspace(grid[max(place - 1, 0)], grid[min(place + 1, len(grid) - 1)], 9)
 
 
 def _log_likelihood(
@@ -137,6 +130,7 @@ def _log_likelihood(
     wander: Floats,
 ) -> Floats:
     """Of a local level, which starts anew where `new` says so."""
+    scatter, wander = np.broadcast_arrays(scatter, wander)
     level, P = np.full_like(scatter, mean[0]), scatter + error[0]
     total = np.zeros_like(scatter)
     for t in range(1, len(mean)):
