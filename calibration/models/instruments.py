@@ -85,8 +85,8 @@ class InstrumentCheck(models.Model):
     kind = models.CharField(_("read on"), max_length=8, choices=Kind.choices)
     expected_tds = models.DecimalField(
         _("should read"),
-        max_digits=5,
-        decimal_places=2,
+        max_digits=6,
+        decimal_places=3,
         default=0,
         validators=[MinValueValidator(0), MaxValueValidator(30)],
     )
@@ -103,6 +103,8 @@ class InstrumentCheck(models.Model):
     u_tds = models.FloatField(null=True, blank=True)
     """Standard uncertainty of the difference, % TDS; None for checks from before it was reckoned."""
     as_found = models.BooleanField(_("before it was set to zero"), default=True)
+    starts_over = models.BooleanField(default=False)
+    """Back from service, or set otherwise: what it shows of sugar is learnt anew from this standard on."""
     sucrose_g = models.DecimalField(_("sucrose"), max_digits=6, decimal_places=2, null=True, blank=True)
     solution_g = models.DecimalField(
         _("solution, water and all"), max_digits=7, decimal_places=2, null=True, blank=True
