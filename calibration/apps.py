@@ -4,9 +4,11 @@ from operator import attrgetter
 from typing import Any
 
 from django.apps import AppConfig
+from django.contrib.auth.signals import user_logged_in
 from django.db import DEFAULT_DB_ALIAS, connections, transaction
 from django.db.migrations.executor import MigrationExecutor
 from django.db.models.signals import post_migrate, pre_save
+from django.utils import timezone
 
 from brewbar import frozen
 
@@ -20,6 +22,11 @@ class CalibrationConfig(AppConfig):
         frozen.install(self)
         post_migrate.connect(_fit_old_readings, sender=self, dispatch_uid="beds-migrated")
         pre_save.connect(_fit_its_beds, sender="recipes.Brewer", dispatch_uid="beds-brewer")
+        user_logged_in.connect(_comes_on, dispatch_uid="duty-signed-in")
+        # Recipes and crew know nothing of checks: what they send is heard here.
+        from recipes.boards import opened
+
+        opened.connect(_is_here, dispatch_uid="duty-board")
 
 
 def _fit_old_readings(using: str = DEFAULT_DB_ALIAS, plan: Any = None, **kwargs: Any) -> None:
@@ -45,3 +52,15 @@ def _fit_its_beds(instance: Any, update_fields: Any = None, **kwargs: Any) -> No
     old = None if update_fields else type(instance).objects.filter(pk=instance.pk).first()
     if old and OF_A_BED(old) != OF_A_BED(instance):
         transaction.on_commit(lambda: beds.refit_brewer(instance), robust=True)
+
+
+def _comes_on(request: Any, user: Any, **kwargs: Any) -> None:
+    from calibration import duty
+
+    duty.signed_in(user, getattr(request, "tablet", None), timezone.now())
+
+
+def _is_here(place: Any, now: Any, **kwargs: Any) -> None:
+    from calibration import duty
+
+    duty.here(place, now)

@@ -10,6 +10,7 @@ from typing import Any
 
 from django.db.models import F, Window
 from django.db.models.functions import RowNumber
+from django.dispatch import Signal
 from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Place
@@ -20,6 +21,9 @@ from recipes.seen import News, Readers, news_for, readers_of
 from recipes.timeline import PlanRow, plan_rows
 
 SETTINGS_SHOWN, HISTORY_SHOWN = 8, 60
+
+opened = Signal()
+"""Somebody has opened the whole board: ``place``, ``now``. What a page asks for by itself sends none."""
 
 
 @dataclass(frozen=True)

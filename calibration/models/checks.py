@@ -31,6 +31,8 @@ class CheckPlan(models.Model):
         related_name="+",
         verbose_name=_("check recipe"),
     )
+    recipe_since = models.DateField(null=True, blank=True, editable=False)
+    """From this business day on the recipe is the check; what was brewed before is no missed check."""
     every_days = models.PositiveSmallIntegerField(
         _("days between a barista's checks"),
         default=1,
@@ -161,6 +163,7 @@ class CheckRun(models.Model):
     """What was typed so far of its reading."""
     closed_at = models.DateTimeField(null=True, blank=True)
     dropped_why = models.CharField(max_length=120, blank=True)
+    """Closed without a reading and without this, nobody came back to it: a missed check."""
     reading = models.OneToOneField(
         Reading, on_delete=models.PROTECT, null=True, blank=True, related_name="run"
     )

@@ -25,6 +25,8 @@ def board(request: Any) -> HttpResponse:
     here = publishing.board_as_it_stands(request.member.cafe, now)
     if request.htmx and _is_as_seen(request.GET, here, now):
         return HttpResponse(status=204)
+    if not request.htmx:
+        boards.opened.send(sender=Board, place=request.member, now=now)
     context = _board(request.member, here, now)
     if request.htmx:
         told = boards.news(here, _numbers(request.GET.getlist("shown")), context["stations"])
