@@ -51,5 +51,5 @@ def _together(listed: Sequence[Fit]) -> list[tuple[str, Code, Code]]:
     return [
         (said % {"one": one.says[:1].upper() + one.says[1:], "other": other.says}, code, beside)
         for ((_a, code), one), ((_b, beside), other) in combinations(happened.items(), 2)
-        if code is not beside or one.kind is not other.kind
+        if code is not beside
     ]

@@ -13,7 +13,16 @@ from brewbar.words import gettext as _
 from calibration.coaching import gates
 from calibration.coaching.apart import apart
 from calibration.coaching.context import Code, Context, Off
-from calibration.coaching.effects import Effect, Showing, Spread, effects, showings, soonest
+from calibration.coaching.effects import (
+    Effect,
+    Showing,
+    Spread,
+    at_odds,
+    effects,
+    fresh_brews,
+    showings,
+    soonest,
+)
 from calibration.coaching.facts import facts
 from calibration.coaching.fitting import Fit, fits, that_would_part, who_is_off
 from calibration.coaching.signature import Move, Quantity, Scope, Signature
@@ -81,7 +90,7 @@ def advise(
         *causes,
     ]
     if seen.moved and (causes or gates.chance_first(seen)):
-        chance = _chance(seen, shown)
+        chance = _chance(seen, spreads or {})
         causes = [chance, *causes] if gates.chance_first(seen) else [*causes, chance]
     if gates.instrument_open(signature, context) or (failed and _strength_was_read(signature)):
         causes.insert(0, _instrument(signature, context))
@@ -89,7 +98,7 @@ def advise(
     return Advice(
         tuple(causes),
         missing,
-        _says(causes, listed, seen, missing),
+        _says(causes, listed, seen, told.says),
         told.says,
         tuple(said(one) for one in signature.signs.values() if one.difference is not None),
         context.taste,
@@ -111,7 +120,7 @@ def _cause(
     bearing = [capital(one.says) for one in fit.facts]
     if context.in_training and hypothesis.code is Code.POUR:
         bearing.append(_("This recipe is still being learnt."))
-    speaks = [*(said(one) for one in fit.against), _(hypothesis.against)]
+    speaks = [*(said(one) for one in fit.against), *at_odds(fit, signature, context), _(hypothesis.against)]
     return Cause(
         hypothesis.code,
         hypothesis.key,
@@ -165,7 +174,7 @@ def _instrument(signature: Signature, context: Context) -> Cause:
     )
 
 
-def _chance(signature: Signature, shown: Mapping[Quantity, Showing]) -> Cause:
+def _chance(signature: Signature, spreads: Mapping[Quantity, Spread]) -> Cause:
     return Cause(
         Code.CHANCE,
         "chance",
@@ -175,9 +184,9 @@ def _chance(signature: Signature, shown: Mapping[Quantity, Showing]) -> Cause:
         (),
         (),
         _("Bonferroni's bound, whatever the figures share"),
-        _("Brew two more check brews as they always are before anything is changed."),
+        fresh_brews(signature, spreads),
         (),
-        soonest((), {one.quantity: shown[one.quantity] for one in signature.moved if one.quantity in shown}),
+        None,
         (_("The same signs in fresh brews."),),
     )
 
@@ -189,7 +198,7 @@ def _strength_was_read(signature: Signature) -> bool:
 def _missing(seen: Signature, signature: Signature, off: Off | None, listed: Sequence[Fit]) -> list[str]:
     """What would help most: all that is not told where too little is, else what tells the first two apart."""
     wanted: list[str] = []
-    if not seen.moved and gates.steady_all(seen):
+    if gates.all_steady(signature) and seen is signature:
         return wanted
     if off is None and signature.scope is Scope.PERSON:
         wanted.append(
@@ -198,7 +207,7 @@ def _missing(seen: Signature, signature: Signature, off: Off | None, listed: Seq
     if listed:
         quantity = that_would_part(listed, seen)
         if quantity is not None:
-            wanted.append(_measure(quantity, seen) + " " + _("It tells the first two causes apart."))
+            wanted.append(_measure(quantity, seen) + " " + _("It tells likely causes apart."))
         return wanted
     return wanted + [_measure(one.quantity, seen) for one in seen.independent if one.move is Move.UNKNOWN]
 
@@ -217,11 +226,11 @@ def _measure(quantity: Quantity, signature: Signature) -> str:
 
 
 def _says(
-    causes: Sequence[Cause], listed: Sequence[Fit], signature: Signature, missing: Sequence[str]
+    causes: Sequence[Cause], listed: Sequence[Fit], signature: Signature, not_apart: Sequence[str]
 ) -> str:
     moved = len(signature.moved)
     if not moved and not causes:
-        if gates.steady_all(signature):
+        if gates.all_steady(signature):
             return _("Nothing has moved by what matters.")
         return _("Nothing is shown to have moved, and not all of it is shown to be steady.")
     first = causes[0] if causes else None
@@ -231,13 +240,17 @@ def _says(
     if first is not None and first.code is Code.CHANCE:
         return _("This may well be chance: %(change)s") % {"change": _inside(first.change)}
     if first is not None and (listed or first.key == "recipe-last-weight"):
-        return _("%(cause)s Try first: %(change)s") % {"cause": first.says, "change": _inside(first.change)}
+        words = {"cause": first.says, "change": _inside(first.change)}
+        tried = _("%(cause)s Try first: %(change)s") % words
+        return " ".join([tried, *not_apart[:1]]) if first.undecided else tried
     return _few(moved)
 
 
 def _few(moved: int) -> str:
     if moved < 2:
-        return _("One sign alone fits too many causes. Measure what is missing before anything is changed.")
+        return _(
+            "Only one figure has moved, and that fits too many causes. Measure what is missing before anything is changed."
+        )
     return _("No rule of the trade brings these signs together. Watch a brew, and note what is different.")
 
 

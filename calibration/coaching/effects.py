@@ -75,7 +75,7 @@ def effects(fit: Fit, signature: Signature, context: Context) -> tuple[Effect, .
 
 def _sizes(fit: Fit, signature: Signature, context: Context) -> Mapping[Quantity, str]:
     key, usual = fit.hypothesis.key, context.usual
-    slurry, beverage = signature.signs[Quantity.SLURRY], signature.signs[Quantity.BEVERAGE]
+    slurry = signature.signs[Quantity.SLURRY]
     if key in {"kettle-cooler", "kettle-hotter"} and usual.slurry_C is not None and _told(slurry):
         share = drawdown_change(usual.slurry_C, slurry.difference or 0.0)
         if share is not None:
@@ -83,19 +83,59 @@ def _sizes(fit: Fit, signature: Signature, context: Context) -> Mapping[Quantity
             return {
                 Quantity.BREW_TIME: _("the drawdown by about %(figure)s %%, by the water's viscosity") % words
             }
-    if usual.tds_pct is not None and usual.beverage_g is not None and _told(beverage):
-        back = None
-        if key in {"pour-past-weight", "pour-short"}:
-            back = dilution_tds(usual.tds_pct, usual.beverage_g, beverage.difference or 0.0)
-        elif key in {"dose-more", "dose-less"} and usual.dose_g is not None:
-            back = dose_tds(usual.tds_pct, usual.beverage_g, usual.dose_g, beverage.difference or 0.0)
-        if back is not None:
-            words = {"figure": amount(Quantity.TDS, back)}
-            return {Quantity.TDS: _("by about %(figure)s, by the mass balance") % words}
+    if (shift := _balanced_tds(fit, signature, context)) is not None:
+        words = {"figure": amount(Quantity.TDS, shift)}
+        return {Quantity.TDS: _("by about %(figure)s, by the mass balance") % words}
     if key in {"age-stronger", "age-weaker"} and context.ageing is not None:
         words = {"figure": amount(Quantity.TDS, context.ageing.shift_tds)}
         return {Quantity.TDS: _("by about %(figure)s, by the café's own readings") % words}
     return {}
+
+
+def _balanced_tds(fit: Fit, signature: Signature, context: Context) -> float | None:
+    """What the cause must have done to TDS if it did to the beverage mass what was seen; None where nobody can say."""
+    key, usual, beverage = fit.hypothesis.key, context.usual, signature.signs[Quantity.BEVERAGE]
+    if (
+        usual.tds_pct is None
+        or usual.beverage_g is None
+        or beverage.difference is None
+        or not _told(beverage)
+    ):
+        return None
+    if key in {"pour-past-weight", "pour-short"}:
+        return dilution_tds(usual.tds_pct, usual.beverage_g, beverage.difference)
+    if key in {"dose-more", "dose-less"} and usual.dose_g is not None:
+        return dose_tds(usual.tds_pct, usual.beverage_g, usual.dose_g, beverage.difference)
+    return None
+
+
+def at_odds(fit: Fit, signature: Signature, context: Context) -> tuple[str, ...]:
+    """Where the mass balance asks for another strength than was read."""
+    shift, seen = _balanced_tds(fit, signature, context), signature.signs[Quantity.TDS]
+    if shift is None or seen.interval is None or seen.interval.low <= shift <= seen.interval.high:
+        return ()
+    said = _("By the mass balance it would have moved TDS by about %(figure)s.")
+    return (said % {"figure": amount(Quantity.TDS, shift)},)
+
+
+def fresh_brews(signature: Signature, spreads: Mapping[Quantity, Spread]) -> str:
+    """Before anything is changed: as many as show the smallest difference that matters, by the crew's known spread."""
+    counts = [
+        brews_needed(spread.smallest, spread.sd, POWER, signature.risk, known=True).n
+        for one in signature.moved
+        if (spread := spreads.get(one.quantity)) is not None
+    ]
+    fewest = min((count for count in counts if count is not None), default=None)
+    if fewest is None:
+        return _("Brew a few more check brews as they always are before anything is changed.")
+    return (
+        ngettext(
+            "Brew %d more check brew as it always is before anything is changed.",
+            "Brew %d more check brews as they always are before anything is changed.",
+            fewest,
+        )
+        % fewest
+    )
 
 
 def _told(sign: Sign) -> bool:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import log10
 
-from calibration.coaching.context import Code, Off
+from calibration.coaching.context import Off
 from calibration.coaching.facts import Fact
 from calibration.coaching.signature import Against, Move, Quantity, Scope, Sign, Signature
 from calibration.coaching.trade import Hypothesis
@@ -87,9 +87,8 @@ def _fit(hypothesis: Hypothesis, signature: Signature, known: Iterable[Fact]) ->
     either = [signature.signs[quantity] for quantity in hypothesis.any_way]
     # what fits either way foretells little: the surest of them counts, and it alone
     signs += sorted((one for one in either if one.move.moved), key=lambda one: one.p or 0.0)[:1]
-    against += [
-        signature.signs[quantity] for quantity in hypothesis.leaves if signature.signs[quantity].move.moved
-    ]
+    alone = [quantity for quantity in hypothesis.leaves if quantity not in hypothesis.expects]
+    against += [signature.signs[quantity] for quantity in alone if signature.signs[quantity].move.moved]
     fit = Fit(hypothesis, tuple(signs), tuple(against), bearing)
     if fit.count < LEAST_SIGNS or not any(one.move.moved for one in signs):
         return None
@@ -97,25 +96,15 @@ def _fit(hypothesis: Hypothesis, signature: Signature, known: Iterable[Fact]) ->
 
 
 def that_would_part(listed: Sequence[Fit], signature: Signature) -> Quantity | None:
-    """What was not told, and would tell the first two of different causes apart."""
-    if not listed:
-        return None
-    first = listed[0].hypothesis
-    other = next((fit.hypothesis for fit in listed if fit.hypothesis.code is not first.code), None)
-    if other is None:
-        return None
-    for one in signature.independent:
-        expected = {_foretold(hypothesis, one.quantity) for hypothesis in (first, other)}
-        if one.move is Move.UNKNOWN and len(expected) == 2:
-            return one.quantity
+    """What was not told, and would tell the first from one that comes after it, the nearest first."""
+    untold = [one.quantity for one in signature.independent if one.move is Move.UNKNOWN]
+    for other in listed[1:]:
+        for quantity in untold:
+            if _foretold(listed[0].hypothesis, quantity) is not _foretold(other.hypothesis, quantity):
+                return quantity
     return None
 
 
 def _foretold(hypothesis: Hypothesis, quantity: Quantity) -> Move:
-    if quantity in hypothesis.leaves:
-        return Move.STEADY
-    return hypothesis.expects.get(quantity, Move.UNKNOWN)
-
-
-def codes(listed: Iterable[Fit]) -> tuple[Code, ...]:
-    return tuple(dict.fromkeys(fit.hypothesis.code for fit in listed))
+    leaves = Move.STEADY if quantity in hypothesis.leaves else Move.UNKNOWN
+    return hypothesis.expects.get(quantity, leaves)

@@ -178,7 +178,7 @@ def _says(
     if standing is Standing.STILL_OFF:
         return (
             _(
-                "Still off: over %(pairs)s the %(what)s lies more than %(smallest)s from the others. Try another change."
+                "Still off: over %(pairs)s the %(what)s lies over %(smallest)s from the others. Try another change."
             )
             % words
         )

@@ -56,12 +56,13 @@ def chance_says(signature: Signature) -> str:
     figure = 100 * (signature.chance or 0.0)
     shown = _("under 1 %%") % {} if figure < 1 else _("up to %(figure)s %%") % {"figure": trimmed(figure, 0)}
     return _(
-        "Chance alone brings one figure this far away in %(shown)s of such comparisons, and in more of those that "
-        "were looked at because they stood out."
+        "Chance alone brings one of these figures this far away in %(shown)s of such comparisons, and more often "
+        "where brews are looked at because they stood out."
     ) % {"shown": shown}
 
 
-def steady_all(signature: Signature) -> bool:
-    return all(
-        one.move is Move.STEADY for one in signature.independent if one.difference is not None
-    ) and any(one.move is Move.STEADY for one in signature.independent)
+def all_steady(signature: Signature) -> bool:
+    """Strength and brew time are shown to be, and so is whatever else was measured."""
+    needed = (signature.signs[Quantity.TDS], signature.signs[Quantity.BREW_TIME])
+    measured = (one for one in signature.independent if one.difference is not None)
+    return all(one.move is Move.STEADY for one in (*needed, *measured))

@@ -71,7 +71,6 @@ POURS: tuple[Hypothesis, ...] = (
         gettext_noop("Hold the spout a little lower in the later pours, and leave the rest as it is."),
         gettext_noop("Paper without a layer of fines, or others off in the same way that day."),
         expects={TDS: DOWN, TIME: UP},
-        leaves=(BEVERAGE, SLURRY),
         facts=("stirred-often", "many-pours"),
         rules=("R1",),
         first_for=Off.ONE,
@@ -105,7 +104,6 @@ POURS: tuple[Hypothesis, ...] = (
         gettext_noop("Stop the last pour a little before its weight: the stream in the air still lands."),
         gettext_noop("The planned weight on the scale when the last pour has ended."),
         expects={TDS: DOWN, TIME: UP, BEVERAGE: UP},
-        leaves=(),
         first_for=Off.ONE,
     ),
     Hypothesis(
@@ -115,7 +113,6 @@ POURS: tuple[Hypothesis, ...] = (
         gettext_noop("Pour the last pour right up to its weight."),
         gettext_noop("The planned weight on the scale when the last pour has ended."),
         expects={TDS: UP, TIME: DOWN, BEVERAGE: DOWN},
-        leaves=(),
         first_for=Off.ONE,
     ),
     Hypothesis(
