@@ -18,7 +18,16 @@ from django.db import models, transaction
 from brewbar.crew.models import Cafe, Company, Membership, Role, Station, User
 from calibration import beds, checking, instruments, recording
 from calibration.entry import Entry
-from calibration.models import BandChoice, Drop, InstrumentCheck, Reading, Refractometer
+from calibration.models import (
+    BandChoice,
+    CheckPlan,
+    CheckRun,
+    Drop,
+    InstrumentCheck,
+    OnDuty,
+    Reading,
+    Refractometer,
+)
 from calibration.scenario import Scenario, rows
 from recipes.models import (
     BarEvent,
@@ -68,6 +77,7 @@ class _Loading:
         self._things()
         self._recipes()
         self._boards()
+        self._checks()
         self._readings()
 
     def _save(self, made: dict[str, Row]) -> None:
@@ -263,6 +273,17 @@ class _Loading:
         )
         board.save()
 
+    # --- the shift check
+
+    def _checks(self) -> None:
+        scenario = self.scenario
+        self._make(CheckPlan, scenario.check_plans)
+        came = [row for row in scenario.on_duty if row.since <= self.now]
+        self._make(OnDuty, came, how=OnDuty.How.SIGNED_IN)
+        for run in scenario.runs:
+            if run.opened_at <= self.now:
+                self._make(CheckRun, [run], station=self.made[Slot][run.slot].card.station)
+
     # --- readings
 
     def _readings(self) -> None:
@@ -326,7 +347,7 @@ class _Loading:
             raise recording.Impossible(problems)
         by = self.made[User][reading.entered_by]
         row = recording.made(entry, by, reading.entered_at, self._water_at(entry.cafe, reading.brewed_at))
-        row.attempt = reading.attempt
+        row.attempt, row.was_served = reading.attempt, reading.was_served
         if reading.void:
             row.voided_at, row.void_reason = reading.void.at, reading.void.why
             row.voided_by = self.made[User][reading.void.by]

@@ -9,11 +9,12 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from . import bar, boards, cast, coffees, kettles, recipes
-from .brews import ASKED_TWICE, TODAY, Log, Story, attendance, brew_everything
+from . import bar, boards, cast, coffees, instruments, kettles, plans, recipes
 from .calendar import Calendar
 from .rows import Reading, Scenario
+from .shifts import asked_twice, brew_everything
 from .slips import slip
+from .story import Log, Story, attendance
 from .truth import Components, Drift, GainError, Truth, draw_effects
 
 __all__ = ["Scenario", "Truth", "build"]
@@ -29,6 +30,7 @@ def build(today: date, rng: np.random.Generator) -> Scenario:
     story = _story(calendar, rng)
     log = brew_everything(story, rng)
     readings = slip(log.readings, rng)
+    checks = instruments.checks(calendar, story.components, story.gain_error, rng)
     return Scenario(
         notice=cast.NOTICE,
         company=cast.COMPANY,
@@ -50,12 +52,15 @@ def build(today: date, rng: np.random.Generator) -> Scenario:
         events=bar.events(calendar),
         matches=bar.matches(calendar),
         breakup_points=kettles.breakup_points(calendar),
-        checks=bar.checks(calendar, story.gain_error),
+        checks=checks,
         recipes=recipes.RECIPES,
         versions=tuple(story.versions.values()),
         cards=boards.cards(),
         slots=tuple(story.slots.values()),
         settings=tuple(row for rows in story.settings.values() for row in rows),
+        check_plans=plans.CHECK_PLANS,
+        on_duty=tuple(log.on_duty),
+        runs=tuple(log.runs),
         readings=tuple(readings),
         asked_twice=story.asked_twice,
         truth=_truth(story, log, readings),
@@ -71,7 +76,6 @@ def _story(calendar: Calendar, rng: np.random.Generator) -> Story:
         staff_days += [(shift.person, calendar.day(index)) for shift in shifts]
     brewing = [person.key for person in people if person.role != "owner"]
     effects = draw_effects(components, brewing, cafe_days, staff_days, rng)
-    before_today = [pair for pair in staff_days if pair[1] < calendar.day(TODAY)]
     slots = boards.slots(calendar)
     settings = boards.settings(calendar, rng)
     return Story(
@@ -88,7 +92,7 @@ def _story(calendar: Calendar, rng: np.random.Generator) -> Story:
         drift=Drift(cast.DRIFTING, calendar.day(_DRIFT_AFTER_DAY), 0.0015),
         batch_step=coffees.new_crop(),
         gain_error=_gain_error(calendar),
-        asked_twice=frozenset(pair for pair in before_today if rng.random() < ASKED_TWICE),
+        asked_twice=asked_twice(staff_days, rng),
     )
 
 

@@ -1,4 +1,4 @@
-"""What happened to the invented counters: waters, cleanings, a comparison of grinders, checks of the instruments.
+"""What happened to the invented counters: waters, cleanings, a comparison of grinders.
 
 None of the events moved the cup: what did is in the truth alone. Nothing here is drawn; it is written.
 """
@@ -9,10 +9,9 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 from typing import Any
 
-from .calendar import DAYS, WEEK, Calendar, instant
-from .cast import CAFES, REFRACTOMETERS, cafe_of, head_of
-from .rows import BarEvent, BrewWater, GrinderMatch, InstrumentCheck
-from .truth import GainError
+from .calendar import Calendar, instant
+from .cast import cafe_of, head_of
+from .things import BarEvent, BrewWater, GrinderMatch
 
 _BEFORE_OPENING, _AFTER_CLOSING = 5 * 60 + 35, 19 * 60 + 10
 _SINCE = -21
@@ -41,10 +40,6 @@ _EVENTS: tuple[tuple[int, str, str, str, str, str], ...] = (
 )
 _A_SLIP = (39, "candle", "duck")
 """A descaling noted for the wrong kettle, and taken back."""
-
-_ZERO_READS = (0.00, 0.00, 0.01, 0.00, -0.01)
-_STANDARD_TDS = 1.50
-_STANDARD_DAYS = (10, 31, 66)
 
 
 def waters(calendar: Calendar) -> tuple[BrewWater, ...]:
@@ -99,43 +94,6 @@ def matches(calendar: Calendar) -> tuple[GrinderMatch, ...]:
     at = _at(calendar, "netloft", 57, _AFTER_CLOSING)
     found_by, note = head_of("netloft"), "Same dose, same time to run through, tasted side by side."
     return (GrinderMatch("match", "netloft", "quern", "6.4", "nutmeg", "22.0", at, found_by, note),)
-
-
-def checks(calendar: Calendar, gain_error: GainError) -> tuple[InstrumentCheck, ...]:
-    """Water every week, a check standard now and then: only that one can see an instrument that reads too much."""
-    return tuple(
-        check
-        for instrument in REFRACTOMETERS
-        for check in (
-            *_zeros(calendar, instrument.key, instrument.cafe),
-            *_standards(calendar, instrument.key, instrument.cafe, gain_error),
-        )
-    )
-
-
-def _zeros(calendar: Calendar, instrument: str, cafe: str) -> Iterator[InstrumentCheck]:
-    start = 2 + [row.key for row in CAFES].index(cafe)
-    for number, day in enumerate(range(start, DAYS, WEEK)):
-        at = _at(calendar, cafe, day, _BEFORE_OPENING)
-        read = _ZERO_READS[number % len(_ZERO_READS)]
-        yield InstrumentCheck(f"{instrument}-zero-{day}", instrument, "zero", 0.0, read, at, head_of(cafe))
-
-
-def _standards(
-    calendar: Calendar, instrument: str, cafe: str, gain_error: GainError
-) -> Iterator[InstrumentCheck]:
-    days = [(calendar.day(day), _BEFORE_OPENING, "") for day in _STANDARD_DAYS]
-    if instrument == gain_error.instrument:
-        found, mended = gain_error.last_day, gain_error.last_day + timedelta(days=1)
-        days += [
-            (found, _AFTER_CLOSING, "The week's cups read strong and tasted as ever."),
-            (mended, _BEFORE_OPENING, "Cleaned, at room temperature overnight, set to zero anew."),
-        ]
-    for day, minutes, note in sorted(days):
-        read = round(_STANDARD_TDS * gain_error.on(instrument, day), 2)
-        at = instant(day, minutes, cafe_of(cafe))
-        key = f"{instrument}-standard-{day.isoformat()}"
-        yield InstrumentCheck(key, instrument, "standard", _STANDARD_TDS, read, at, head_of(cafe), note)
 
 
 def _at(calendar: Calendar, cafe: str, day: int, minutes: int) -> datetime:

@@ -16,7 +16,7 @@ from .rows import Card, Slot, SlotSetting
 
 @dataclass(frozen=True)
 class Place:
-    """A recipe at a station: since when, with what, and which share of the café's checks is brewed there.
+    """A recipe at a station: since when, with what, and which share of the café's cups is brewed there.
 
     `settings` are where the grinder stands for each version, in the versions' order.
     """

@@ -1,33 +1,23 @@
-"""The brews of ten weeks: who brewed what when, and what scale, clock and refractometer showed."""
+"""One brew: the cup that comes of it, and what scale, clock and refractometer showed."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from uuid import UUID
 
 import numpy as np
 
 from .boards import PLACES, Place, slot_on
-from .calendar import DAYS, Calendar, Shift, instant, on_duty
-from .cast import CAFES, REFRACTOMETERS, cafe_of, head_of
+from .calendar import instant
+from .cast import REFRACTOMETERS, cafe_of
 from .coffees import AGEING
-from .rows import Attempt, Kind, Person, Reading, RecipeVersion, RoastBatch, Slot, SlotSetting
-from .truth import BatchStep, Components, Drift, Effects, GainError, Mishap, draw_brew, draw_drop
+from .rows import Attempt, CheckRun, Kind, Reading, RecipeVersion, Slot, SlotSetting
+from .story import TODAY, Log, Story
+from .truth import Mishap, draw_brew, draw_drop
 
-TODAY = DAYS - 1
-MIDNIGHT = 24 * 60  # minutes
-
-MISSED = 0.03
-ASKED_TWICE = 0.2
-ANOTHER_RECIPE = 0.07
-SERVED = 0.09
-REBREWED = 0.3
-REBREWED_BEYOND_TDS = 0.09
 MISHAPS = 0.006
 NOT_WEIGHED = 0.04
-ENTERED_BY_HEAD = 0.03
 SLIGHTLY_OFF_PLAN = 0.15
 TASTED = 0.3
 
@@ -49,7 +39,6 @@ STORIES = (
     ("Kettle had gone off its base; the water was cool.", -0.16),
     ("Dosed straight from a new bag without weighing twice.", 0.15),
 )
-THIS_MORNING = "Ground at last night's setting, before the board was read."
 THIS_MORNING_OFF_TDS = -0.17
 
 THIN = ("a little thin", "short and sharp", "watery at the end")
@@ -58,103 +47,9 @@ HEAVY = ("heavy, a bit dry", "muted, cocoa more than fruit", "strong, slightly b
 
 
 @dataclass(frozen=True)
-class Story:
-    """What is fixed before the first brew."""
+class Bench:
+    """Somebody at a café's counter on one of the days."""
 
-    calendar: Calendar
-    people: tuple[Person, ...]
-    versions: dict[str, RecipeVersion]
-    level_tds: dict[str, float]
-    batches: dict[str, RoastBatch]
-    slots: dict[str, Slot]
-    settings: dict[str, list[SlotSetting]]
-    coffee_of: dict[str, str]
-    components: Components
-    effects: Effects
-    drift: Drift
-    batch_step: BatchStep
-    gain_error: GainError
-    asked_twice: frozenset[tuple[str, date]]
-
-
-@dataclass
-class Log:
-    """What has been brewed so far."""
-
-    readings: list[Reading] = field(default_factory=list)
-    mishaps: list[Mishap] = field(default_factory=list)
-    brew_tds: dict[str, float] = field(default_factory=dict)
-    cup_tds: dict[str, float] = field(default_factory=dict)
-
-
-def attendance(calendar: Calendar, people: tuple[Person, ...]) -> Iterator[tuple[int, str, list[Shift]]]:
-    for index in range(DAYS):
-        for cafe in CAFES:
-            yield index, cafe.key, on_duty(people, cafe.key, index, calendar.day(index))
-
-
-def brew_everything(story: Story, rng: np.random.Generator) -> Log:
-    log = Log()
-    for index, cafe, shifts in attendance(story.calendar, story.people):
-        heads_here = {shift.person for shift in shifts} & {head_of(cafe)}
-        for shift in shifts:
-            if index < TODAY:
-                if rng.random() >= MISSED:
-                    _work(story, log, index, cafe, shift, heads_here, rng)
-            elif shift.early:
-                _open_today(story, log, cafe, shift, shifts, rng)
-    return log
-
-
-def _work(
-    story: Story, log: Log, index: int, cafe: str, shift: Shift, heads: set[str], rng: np.random.Generator
-) -> None:
-    """One person's brews on one day: the check, perhaps once more, another recipe, a served cup."""
-    day = story.calendar.day(index)
-    clock = _first_check(cafe, shift, day, rng)
-    entered_by = shift.person
-    if heads and rng.random() < ENTERED_BY_HEAD:
-        entered_by = next(iter(heads))
-    tries = _Tries(story, log, index, cafe, shift.person, entered_by, rng)
-    place = tries.choose()
-    first = tries.brew(place, clock, "check", "first")
-    off = abs(log.cup_tds[first.key] - story.versions[story.slots[first.slot].version].tds_target)
-    if (shift.person, day) in story.asked_twice:
-        clock = tries.later(clock)
-        tries.brew(place, clock, "check", "repeat")
-    elif off > REBREWED_BEYOND_TDS and rng.random() < REBREWED:
-        clock = tries.later(clock)
-        tries.brew(place, clock, "check", "rebrew")
-    if clock < MIDNIGHT and rng.random() < ANOTHER_RECIPE:
-        clock = tries.later(clock)
-        tries.brew(tries.choose(besides=place), clock, "check", "first")
-    if clock < MIDNIGHT and rng.random() < SERVED:
-        clock = tries.later(clock)
-        tries.brew(tries.choose(), clock, "served", "first")
-
-
-def _open_today(
-    story: Story, log: Log, cafe: str, shift: Shift, shifts: list[Shift], rng: np.random.Generator
-) -> None:
-    """This morning the early shift has checked; at the first café its last check went wrong."""
-    early = [other for other in shifts if other.early]
-    clock = 6 * 60 + 20 + float(rng.uniform(0, 60))
-    tries = _Tries(story, log, TODAY, cafe, shift.person, shift.person, rng)
-    went_wrong = cafe == CAFES[0].key and shift is early[-1]
-    tries.brew(tries.choose(), clock, "check", "first", THIS_MORNING if went_wrong else "")
-
-
-def _first_check(cafe: str, shift: Shift, day: date, rng: np.random.Generator) -> float:
-    """Minutes after midnight. Candle Yard stays open past midnight on Fridays and Saturdays."""
-    if shift.early:
-        return 6 * 60 + 20 + float(rng.uniform(0, 170))
-    if shift.closes and cafe == "candle" and day.weekday() in (4, 5):
-        return 22 * 60 + 30 + float(rng.uniform(0, 110))
-    return 12 * 60 + 40 + float(rng.uniform(0, 210))
-
-
-@dataclass(frozen=True)
-class _Tries:
     story: Story
     log: Log
     index: int
@@ -175,17 +70,23 @@ class _Tries:
         shares = np.array([place.share for place in places])
         return places[int(self.rng.choice(len(places), p=shares / shares.sum()))]
 
-    def brew(self, place: Place, clock: float, kind: Kind, attempt: Attempt, went_wrong: str = "") -> Reading:
-        story, rng = self.story, self.rng
-        day = story.calendar.day(self.index)
-        brewed_at = instant(day, clock, cafe_of(self.cafe))
-        slot = story.slots[slot_on(place, self.index)]
-        version = story.versions[slot.version]
-        setting = [row for row in story.settings[slot.key] if row.set_at <= brewed_at][-1]
+    def brew(
+        self,
+        place: Place,
+        clock: float,
+        kind: Kind,
+        attempt: Attempt,
+        *,
+        was_served: bool = False,
+        went_wrong: str = "",
+    ) -> Reading:
+        story, rng, day = self.story, self.rng, self._day
+        slot, setting = self._on_the_board(place, clock)
+        brewed_at, version = instant(day, clock, cafe_of(self.cafe)), story.versions[slot.version]
         key = f"brew-{len(self.log.readings) + 1:04d}"
 
         own = draw_brew(story.components, rng)
-        cup = self._shared(version, setting.roast_batch, day) + own
+        cup = self._shared(version, setting.roast_batch) + own
         mishap = self._mishap(key, cup, version, went_wrong)
         if mishap:
             self.log.mishaps.append(mishap)
@@ -211,6 +112,7 @@ class _Tries:
             business_day=day,
             kind=kind,
             attempt=attempt,
+            was_served=was_served,
             dose_g=dose_g,
             water_g=water_g,
             beverage_g=self._beverage_g(cup, dose_g, water_g + version.bypass_g, kind),
@@ -223,8 +125,36 @@ class _Tries:
         self.log.readings.append(replace(reading, entered_at=entered_at))
         return reading
 
-    def _shared(self, version: RecipeVersion, batch: str, day: date) -> float:
-        story = self.story
+    def cooling(self, place: Place, clock: float) -> CheckRun:
+        """A first check that has been brewed and waits for its drops."""
+        slot, setting = self._on_the_board(place, clock)
+        version = self.story.versions[slot.version]
+        cup = self._shared(version, setting.roast_batch) + draw_brew(self.story.components, self.rng)
+        poured_at = instant(self._day, clock, cafe_of(self.cafe))
+        return CheckRun(
+            key=f"run-{self.person}",
+            uuid=UUID(bytes=self.rng.bytes(16), version=4),
+            cafe=self.cafe,
+            business_day=self._day,
+            barista=self.person,
+            slot=slot.key,
+            attempt="first",
+            opened_at=poured_at - timedelta(minutes=3),
+            poured_at=poured_at,
+            brew_time_s=self._brew_time_s(cup, version),
+        )
+
+    @property
+    def _day(self) -> date:
+        return self.story.calendar.day(self.index)
+
+    def _on_the_board(self, place: Place, clock: float) -> tuple[Slot, SlotSetting]:
+        slot = self.story.slots[slot_on(place, self.index)]
+        at = instant(self._day, clock, cafe_of(self.cafe))
+        return slot, [row for row in self.story.settings[slot.key] if row.set_at <= at][-1]
+
+    def _shared(self, version: RecipeVersion, batch: str) -> float:
+        story, day = self.story, self._day
         days_off_roast = (day - story.batches[batch].roasted_on).days
         return (
             story.level_tds[version.key]

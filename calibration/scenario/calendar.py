@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from .rows import Cafe, Person
+from .things import Cafe, Person
 
 DAYS = 70
 WEEK = 7

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 
 from .calendar import Calendar, instant
-from .rows import (
+from .things import (
     Brewer,
     Cafe,
     Grinder,

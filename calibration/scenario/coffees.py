@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .calendar import DAYS, Calendar
-from .rows import Coffee, RoastBatch
+from .things import Coffee, RoastBatch
 from .truth import Ageing, BatchStep
 
 COFFEES = (
@@ -44,7 +44,7 @@ _OPENED: dict[str, tuple[int, tuple[int, ...], int]] = {
     "ladder": (31, (-7, 6, 19, 32, 44, 57), 9),
     "umbrellas": (12, (-5, 13, 29, 48, 64), 11),
     "salt": (58, (-8, 4, 19, 33, 47, 61), 7),
-    "plum": (17, (-9, 11, 31, 51), 7),
+    "plum": (17, (-9, 11, 34, 58), 7),
     "ferry": (22, (-3, 15, 30, 46, 62), 8),
     "cedar": (40, (-10, 8, 26, 45, 60), 8),
 }

@@ -11,7 +11,7 @@ from datetime import timedelta
 
 from .calendar import Calendar, instant
 from .cast import cafe_of, head_of
-from .rows import BreakupPoint
+from .things import BreakupPoint
 
 SMOOTHNESS: Mapping[str, float] = {"heron": 11.3, "pelican": 8.5}
 

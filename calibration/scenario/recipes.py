@@ -15,7 +15,7 @@ RECIPES = (
     Recipe("lantern", "Lantern, soft", "plum"),
     Recipe("ferry", "Sunday for two", "ferry"),
     Recipe("cedar", "Cedar, poured low", "cedar"),
-    Recipe("cablecar", "First cable car", "ladder"),
+    Recipe("cablecar", "First cable car", "plum"),
     Recipe("flight", "Bench flight", "salt"),
 )
 
@@ -171,7 +171,7 @@ EDITIONS = (
     Edition(
         "cablecar", -7, "matteo", "", "",
         ("small-cone", "cone-slow", "wren"), 15.0, 240, 96.0, "medium fine",
-        (1.40, 19.6, 175), "Lemon, honey, warm hands",
+        (1.40, 19.6, 175), "Plum jam, cocoa, warm hands",
         (
             Pour(0, 45, "circle", 60, 4.0, "swirl"),
             Pour(45, 140, "circle", 80, 4.0),
@@ -183,7 +183,7 @@ EDITIONS = (
         "cablecar", 9, "matteo", "'96 °C' became 'at the boil'.",
         "Water boils at about 95 °C up here, so nobody could ever do what the card said.",
         ("small-cone", "cone-slow", "wren"), 15.0, 240, None, "medium fine",
-        (1.40, 19.6, 175), "Lemon, honey, warm hands",
+        (1.40, 19.6, 175), "Plum jam, cocoa, warm hands",
         (
             Pour(0, 45, "circle", 60, 4.0, "swirl"),
             Pour(45, 140, "circle", 80, 4.0),
@@ -195,7 +195,7 @@ EDITIONS = (
         "cablecar", 30, "matteo", "Stir after the bloom instead of a swirl; a step finer.",
         "Still a little thin with water that is cooler than in the valley. The stir wets the middle.",
         ("small-cone", "cone-slow", "wren"), 15.0, 240, None, "medium fine, a step under",
-        (1.42, 19.9, 180), "Lemon, honey, more of both",
+        (1.42, 19.9, 180), "Plum jam, cocoa, more of both",
         (
             Pour(0, 45, "circle", 60, 4.0, "stir"),
             Pour(45, 140, "circle", 80, 4.0),

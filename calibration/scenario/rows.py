@@ -1,4 +1,4 @@
-"""The rows of the invented scenario: plain frozen records joined by stable string keys.
+"""What happened in the invented scenario: plain frozen records joined by stable string keys.
 
 Masses are g, temperatures °C, times s, heights mm, flows g/s, strength % (mass fraction × 100).
 An instant is an aware datetime in UTC; a business day is the café's own date.
@@ -11,183 +11,29 @@ from datetime import date, datetime
 from typing import Literal
 from uuid import UUID
 
+from .things import (
+    BarEvent,
+    BreakupPoint,
+    Brewer,
+    BrewWater,
+    Cafe,
+    Coffee,
+    Grinder,
+    GrinderMatch,
+    Kettle,
+    Paper,
+    Person,
+    Refractometer,
+    RoastBatch,
+    Server,
+    Station,
+)
 from .truth import Truth
 
-Role = Literal["barista", "head", "owner"]
 Pattern = Literal["circle", "centre", "off-centre", "sideways", "broken-stream", "rise-and-fall", "wall"]
 AfterPour = Literal["", "stir", "swirl"]
-Kind = Literal["check", "served"]
+Kind = Literal["check", "served", "practice"]
 Attempt = Literal["first", "repeat", "rebrew"]
-
-
-@dataclass(frozen=True)
-class Cafe:
-    key: str
-    name: str
-    time_zone: str
-    altitude_m: int
-    day_turns_at: int
-
-
-@dataclass(frozen=True)
-class Station:
-    key: str
-    cafe: str
-    name: str
-
-
-@dataclass(frozen=True)
-class Person:
-    key: str
-    """Also the name to sign in with."""
-    name: str
-    role: Role
-    cafes: tuple[str, ...]
-    joined_on: date
-    trainee: bool = False
-
-
-@dataclass(frozen=True)
-class Coffee:
-    key: str
-    name: str
-    origin: str
-    process: str
-    roast_level: Literal["light", "medium-light", "medium", "dark"]
-    density_g_l: int
-    note: str
-
-
-@dataclass(frozen=True)
-class RoastBatch:
-    key: str
-    coffee: str
-    label: str
-    roasted_on: date
-    received_on: date
-    opened_on: date | None
-    used_up_on: date | None
-
-
-@dataclass(frozen=True)
-class Brewer:
-    key: str
-    name: str
-    shape: Literal["cone", "flat"]
-    wall_angle_deg: float | None
-    diameter_mm: float | None
-    body: Literal["ceramic", "plastic", "metal"]
-    largest_dose_g: int
-    note: str
-
-
-@dataclass(frozen=True)
-class Paper:
-    key: str
-    name: str
-    speed: Literal["slow", "medium", "fast"]
-    note: str
-
-
-@dataclass(frozen=True)
-class Kettle:
-    key: str
-    cafe: str
-    name: str
-    spout_bore_mm: float
-    flow_min_g_s: float
-    flow_max_g_s: float
-    capacity_g: int
-    note: str
-
-
-@dataclass(frozen=True)
-class Grinder:
-    key: str
-    cafe: str
-    name: str
-    setting_step: float
-    note: str
-
-
-@dataclass(frozen=True)
-class Server:
-    key: str
-    cafe: str
-    name: str
-    tare_g: float
-
-
-@dataclass(frozen=True)
-class Refractometer:
-    key: str
-    cafe: str
-    name: str
-    resolution_tds: float
-    repeatability_tds: float
-    """Standard deviation of single drops of one sample."""
-    accuracy_tds: float
-    """Half-width of the stated limits."""
-
-
-@dataclass(frozen=True)
-class BrewWater:
-    key: str
-    cafe: str
-    name: str
-    hardness_mg_l: int
-    alkalinity_mg_l: int
-    """Both as CaCO3."""
-    measured_on: date
-    note: str
-
-
-@dataclass(frozen=True)
-class BarEvent:
-    """What happened to one piece of equipment, or to the bar as a whole where none is named."""
-
-    key: str
-    cafe: str
-    kind: Literal["cleaned", "descaled", "paper", "cartridge", "water", "repaired"]
-    happened_at: datetime
-    noted_at: datetime
-    noted_by: str
-    kettle: str | None = None
-    grinder: str | None = None
-    paper: str | None = None
-    brew_water: str | None = None
-    note: str = ""
-    taken_back_at: datetime | None = None
-    taken_back_by: str | None = None
-
-
-@dataclass(frozen=True)
-class GrinderMatch:
-    key: str
-    cafe: str
-    grinder: str
-    setting: str
-    other: str
-    other_setting: str
-    found_at: datetime
-    found_by: str
-    note: str
-
-
-@dataclass(frozen=True)
-class BreakupPoint:
-    key: str
-    kettle: str
-    flow_g_s: float
-    temperature_C: float
-    height_mm: int
-    broke: bool
-    """False where the stream was still whole at this height."""
-    note: str
-    measured_at: datetime
-    measured_by: str
-    taken_back_at: datetime | None = None
-    taken_back_by: str | None = None
 
 
 @dataclass(frozen=True)
@@ -200,6 +46,10 @@ class InstrumentCheck:
     checked_at: datetime
     checked_by: str
     note: str = ""
+    as_found: bool = True
+    """Before it was set to zero anew."""
+    sucrose_g: float | None = None
+    solution_g: float | None = None
 
 
 @dataclass(frozen=True)
@@ -310,6 +160,8 @@ class Reading:
     business_day: date
     kind: Kind
     attempt: Attempt
+    was_served: bool
+    """A check that a guest drank, but for the drops."""
     dose_g: float
     water_g: float
     beverage_g: float | None
@@ -321,6 +173,53 @@ class Reading:
     void: Void | None = None
     corrects: str | None = None
     """The key of the reading whose typo this one puts right; both are kept."""
+
+
+@dataclass(frozen=True)
+class CheckPlan:
+    """What a café asks of its crew; the rest is as brewbar has it where nobody said otherwise."""
+
+    cafe: str
+    recipe: str
+    coffee_price_kg: float | None = None
+    currency: str = ""
+
+    @property
+    def key(self) -> str:
+        return self.cafe
+
+
+@dataclass(frozen=True)
+class OnDuty:
+    """Somebody signed in at a café on a business day, and what was drawn for them."""
+
+    cafe: str
+    business_day: date
+    user: str
+    since: datetime
+    asked_twice: bool
+    too_busy_at: datetime | None = None
+    too_busy_note: str = ""
+
+    @property
+    def key(self) -> str:
+        return f"{self.user}-{self.business_day.isoformat()}"
+
+
+@dataclass(frozen=True)
+class CheckRun:
+    """A check under way this morning: brewed, and its sample cooling."""
+
+    key: str
+    uuid: UUID
+    cafe: str
+    business_day: date
+    barista: str
+    slot: str
+    attempt: Attempt
+    opened_at: datetime
+    poured_at: datetime
+    brew_time_s: int
 
 
 @dataclass(frozen=True)
@@ -354,6 +253,9 @@ class Scenario:
     cards: tuple[Card, ...]
     slots: tuple[Slot, ...]
     settings: tuple[SlotSetting, ...]
+    check_plans: tuple[CheckPlan, ...]
+    on_duty: tuple[OnDuty, ...]
+    runs: tuple[CheckRun, ...]
     readings: tuple[Reading, ...]
     asked_twice: frozenset[tuple[str, date]]
     """Who was asked to brew the check twice on which day, drawn before the first brew was seen."""

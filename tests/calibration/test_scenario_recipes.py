@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from calibration.scenario import Scenario, build
-from calibration.scenario.rows import Kettle, RecipeVersion
+from calibration.scenario.rows import RecipeVersion
+from calibration.scenario.things import Kettle
 from recipes.brewing import plan
 
 
