@@ -249,7 +249,7 @@ def _says(
 def _few(moved: int) -> str:
     if moved < 2:
         return _(
-            "Only one figure has moved, and that fits too many causes. Measure what is missing before anything is changed."
+            "Only one figure has moved, which fits too many causes. Measure what is missing before anything is changed."
         )
     return _("No rule of the trade brings these signs together. Watch a brew, and note what is different.")
 
