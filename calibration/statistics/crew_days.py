@@ -24,28 +24,51 @@ Since = Mapping[Any, Day | Sequence[Day]]
 class Cells:
     """Brews of one day, those of one person and version as one.
 
-    at: places among all cells; who, which: person and version; n: brews, all of shape (cells,); H: state to cell,
-    shape (cells, people + versions + 1); people: who is there; G: cell to person, shape (people, cells).
+    at: places among all cells; who, which: person and version; n: brews; first: row of the first, all of shape
+    (cells,); H: state to cell, shape (cells, people + versions + 1); people: who is there; G: cell to person, shape
+    (people, cells); brews, rows: n and first by person.
     """
 
     at: Codes
     who: Codes
     which: Codes
     n: Codes
+    first: Codes
     H: Floats
     people: Codes
     G: Floats
+    brews: Codes
+    rows: Codes
+
+    @classmethod
+    def cut(
+        cls,
+        at: Codes,
+        who: Codes,
+        which: Codes,
+        n: Codes,
+        first: Codes,
+        H: Floats,
+        of: slice | NDArray[np.bool_],
+    ) -> Cells:
+        at, who, which, n, first, H = at[of], who[of], which[of], n[of], first[of], H[of]
+        order = who.tolist()
+        people = sorted(set(order))
+        if people == order:
+            return cls(at, who, which, n, first, H, who, np.eye(len(who)), n, first)
+        crowd = np.array(people, dtype=np.intp)
+        mine = crowd[:, None] == who
+        rows = np.where(mine, first, first.max()).min(1)
+        return cls(at, who, which, n, first, H, crowd, mine.astype(np.float64), mine @ n, rows)
 
     def noise(self, day: float, staff_day: float, brew: float) -> Floats:
         """Covariance of what no earlier day tells, from the three variances."""
-        same = self.who[:, None] == self.who
-        return np.asarray(day + staff_day * same + np.diag(brew / self.n), dtype=np.float64)
+        R = staff_day * (self.G.T @ self.G) + day
+        R.flat[:: len(R) + 1] += brew / self.n
+        return np.asarray(R, dtype=np.float64)
 
     def part(self, chosen: NDArray[np.bool_]) -> Cells:
-        who = self.who[chosen]
-        people = np.array(sorted(set(who.tolist())), dtype=np.intp)
-        G = np.asarray(people[:, None] == who, dtype=np.float64)
-        return Cells(self.at[chosen], who, self.which[chosen], self.n[chosen], self.H[chosen], people, G)
+        return self.cut(self.at, self.who, self.which, self.n, self.first, self.H, chosen)
 
 
 class CrewDays:
@@ -110,12 +133,8 @@ class CrewDays:
         found: list[tuple[Cells, Cells | None]] = []
         for t, day in enumerate(self.at):
             cut = slice(bounds[t], bounds[t + 1])
-            people = who[cut]
-            one_each = len(set(people.tolist())) == len(people)
-            crowd = people if one_each else np.array(sorted(set(people.tolist())), dtype=np.intp)
-            G = np.eye(len(people)) if one_each else np.asarray(crowd[:, None] == people, dtype=np.float64)
-            whole = Cells(count[cut], people, which[cut], self.n[cut], H[cut], crowd, G)
-            gone = self.gone(people, day)
+            whole = Cells.cut(count, who, which, self.n, self.first, H, cut)
+            gone = self.gone(whole.who, day) if self._away else np.zeros(1, dtype=np.bool_)
             found.append((whole.part(~gone), whole) if gone.any() else (whole, None))
         return found
 

@@ -37,6 +37,8 @@ WIDE = 300.0  # in standard deviations of a brew: what is not known beforehand
 UNKNOWN = 10.0  # and an error as uncertain as that says nothing
 FEWEST_EARLIER = 5  # brews that a baseline is learned from before it is compared with
 
+Chunk = tuple[Any, ...]
+
 __all__ = [
     "Day",
     "Days",
@@ -132,7 +134,7 @@ def follow(
     crew = CrewDays(len(y), people, days, versions, leaves, restarts)
     if not (spreads.brew and len(y)):
         reason = _("There are too few brews to tell people and days from chance.")
-        return Followed(OfPeople(*_table([], 2, 8)), OfDays(*_table([], 1, 7)), {}, reason)
+        return Followed(_people(crew, [], 0.0), _days(crew, [], 0.0), {}, reason)
     return walk(y[:, None], crew, spreads, steps, moves)
 
 
@@ -158,8 +160,8 @@ def walk(y: Floats, crew: CrewDays, spreads: Spreads, steps: Iterable[Day], move
     stepped, moved = crew.flags(steps), crew.flags(moves)
     earlier = np.zeros(len(crew.people), dtype=np.intp)
     known = np.zeros(len(crew.versions), dtype=np.bool_)
-    of_people: list[tuple[Any, ...]] = []
-    of_days: list[tuple[Any, ...]] = []
+    of_people: list[Chunk] = []
+    of_days: list[Chunk] = []
     before = crew.at[0]
     for t, (here, whole) in enumerate(crew.by_day()):
         P[:, last, last] += wander * (crew.at[t] - before)
@@ -172,7 +174,6 @@ def walk(y: Floats, crew: CrewDays, spreads: Spreads, steps: Iterable[Day], move
             P[:, who, :] = P[:, :, who] = m[:, who] = 0.0
             P[:, who, who] = wide
             earlier[who] = 0
-        day = crew.days[t]
         if whole is not None and len(here.at):
             for who in set(whole.people.tolist()) - set(here.people.tolist()):
                 beside = whole.part(np.isin(whole.who, [who, *here.people.tolist()]))
@@ -180,7 +181,7 @@ def walk(y: Floats, crew: CrewDays, spreads: Spreads, steps: Iterable[Day], move
                 K = np.linalg.inv(beside.H @ P[0] @ beside.H.T + R)
                 Kr = K @ (means[beside.at] - beside.H @ m[0])
                 ready = (beside.people == who) & (earlier[who] >= FEWEST_EARLIER)
-                of_people += _of_people(crew, day, beside, K, Kr, R, ready, enough, in_reference=False)
+                of_people.append(_of_people(t, beside, K, Kr, R, ready, in_reference=False))
         if not len(here.at):
             continue
 
@@ -191,27 +192,26 @@ def walk(y: Floats, crew: CrewDays, spreads: Spreads, steps: Iterable[Day], move
         Kr = K @ r
         if len(here.people) > 1:
             ready = earlier[here.people] >= FEWEST_EARLIER
-            of_people += _of_people(crew, day, here, K[0], Kr[0], R, ready, enough, in_reference=True)
+            of_people.append(_of_people(t, here, K[0], Kr[0], R, ready, in_reference=True))
         old = known[here.which]
         if old.all():
-            of_days += _of_day(crew, day, here, K[1], Kr[1], R, enough)
+            of_days.append(_of_day(t, here, K[1], Kr[1], R))
         elif old.any():
             cells, R_old = here.part(old), R[np.ix_(old, old)]
             K_old = np.linalg.inv(cells.H @ P[1] @ cells.H.T + R_old)
-            of_days += _of_day(crew, day, cells, K_old, K_old @ r[1, old], R_old, enough)
+            of_days.append(_of_day(t, cells, K_old, K_old @ r[1, old], R_old))
         back = HP.transpose(0, 2, 1)
         m += back @ Kr
         P -= back @ (K @ HP)
         np.add.at(earlier, here.who, here.n)
         known[here.which] = True
     baselines = _baselines(crew, m[0, :, 0], P[0])
-    return Followed(OfPeople(*_table(of_people, 2, 8)), OfDays(*_table(of_days, 1, 7)), baselines)
+    return Followed(_people(crew, of_people, enough), _days(crew, of_days, enough), baselines)
 
 
 def _of_people(
-    crew: CrewDays, day: Day, cells: Cells, K: Floats, Kr: Floats, R: Floats, ready: NDArray[np.bool_],
-    enough: float, in_reference: bool,
-) -> list[tuple[Any, ...]]:  # fmt: skip
+    t: int, cells: Cells, K: Floats, Kr: Floats, R: Floats, ready: NDArray[np.bool_], in_reference: bool
+) -> Chunk:
     """What each person's brews lie above what those of the others foretell.
 
     Of a normal vector r with covariance S = K⁻¹, the part p given the rest is off by (K_pp)⁻¹ (K r)_p, with
@@ -219,44 +219,52 @@ def _of_people(
     """
     GK = cells.G @ K
     precision = (GK * cells.G).sum(1)
-    pull = cells.G @ Kr
-    weights = GK / precision[:, None]
-    keeps = ((weights @ R) * weights).sum(1) * precision
-    brews = cells.G @ cells.n
-    return [
-        (
-            crew.people[who], day, pull[i] * precision[i] ** -0.5, pull[i] / precision[i], precision[i] ** -0.5,
-            len(cells.people) - 1, int(brews[i]), int(crew.first[cells.at[cells.who == who]].min()), keeps[i],
-            in_reference,
-        )
-        for i, who in enumerate(cells.people.tolist())
-        if ready[i] and precision[i] > enough
-    ]  # fmt: skip
+    keeps = ((GK @ R) * GK).sum(1) / precision
+    count = np.ones_like(cells.people)
+    parts = (
+        cells.people, count * t, cells.G @ Kr, precision, count * (len(cells.people) - 1), cells.brews, cells.rows,
+        keeps, count * in_reference,
+    )  # fmt: skip
+    return parts if ready.all() else tuple(part[ready] for part in parts)
 
 
-def _of_day(
-    crew: CrewDays, day: Day, cells: Cells, K: Floats, Kr: Floats, R: Floats, enough: float
-) -> list[tuple[Any, ...]]:
+def _of_day(t: int, cells: Cells, K: Floats, Kr: Floats, R: Floats) -> Chunk:
     """What all cells have in common, by least squares: 1'K r / 1'K 1."""
-    precision = float(K.sum())
-    if precision <= enough:
-        return []
-    weights, pull = K.sum(0) / precision, Kr.sum(0)
-    return [
-        (
-            day, pull * precision**-0.5, pull / precision, precision**-0.5, len(cells.people), int(cells.n.sum()),
-            int(crew.first[cells.at].min()), float(weights @ R @ weights) * precision,
-        )
-    ]  # fmt: skip
+    along = K.sum(0)
+    precision = along.sum()
+    keeps = along @ R @ along / precision
+    of_cells = len(cells.people), cells.brews.sum(), cells.rows.min()
+    return t, Kr.sum(0), precision, *of_cells, keeps
 
 
-def _table(rows: list[tuple[Any, ...]], labels: int, others: int) -> list[Any]:
-    """Rows as columns: labels as tuples, the others as arrays."""
-    if not rows:
-        return [()] * labels + [np.empty(0)] * others
-    columns = list(zip(*rows, strict=True))
-    arrays = [np.array(column) for column in columns[labels:]]
-    return [*columns[:labels], *(a[:, 0] if a.ndim == 2 and a.shape[1] == 1 else a for a in arrays)]
+def _people(crew: CrewDays, found: list[Chunk], enough: float) -> OfPeople:
+    if not found:
+        return OfPeople((), (), *[np.empty(0)] * 8)  # type: ignore[arg-type]
+    who, t, pull, precision, others, brews, row, keeps, here = map(np.concatenate, zip(*found, strict=True))
+    k = np.flatnonzero(precision > enough)
+    z, error, se = _standardised(pull[k], precision[k])
+    return OfPeople(
+        tuple(crew.people[i] for i in who[k].tolist()), tuple(crew.days[i] for i in t[k].tolist()), z, error, se,
+        others[k], brews[k].astype(np.intp), row[k], keeps[k], here[k].astype(np.bool_),
+    )  # fmt: skip
+
+
+def _days(crew: CrewDays, found: list[Chunk], enough: float) -> OfDays:
+    if not found:
+        return OfDays((), *[np.empty(0)] * 7)  # type: ignore[arg-type]
+    t, pull, precision, people, brews, row, keeps = map(np.array, zip(*found, strict=True))
+    k = np.flatnonzero(precision > enough)
+    z, error, se = _standardised(pull[k], precision[k])
+    days = tuple(crew.days[i] for i in t[k].tolist())
+    return OfDays(days, z, error, se, people[k], brews[k].astype(np.intp), row[k], keeps[k])
+
+
+def _standardised(pull: Floats, precision: Floats) -> tuple[Floats, Floats, Floats]:
+    """z, error and se of what was summed: K r over 1/se²."""
+    if pull.shape[1] == 1:
+        pull = pull[:, 0]
+    by = precision.reshape(-1, *[1] * (pull.ndim - 1))
+    return pull / np.sqrt(by), pull / by, 1 / np.sqrt(precision)
 
 
 def _baselines(crew: CrewDays, mean: Floats, P: Floats) -> dict[Hashable, tuple[float, float, int]]:

@@ -9,7 +9,8 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import hypot
+from itertools import pairwise
+from math import hypot, inf, log
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -22,6 +23,7 @@ from calibration.statistics.rows import Codes, Floats, Labels, codes, finite
 FEWEST_STAFF = 5
 FEWEST_DAYS_TO_WANDER = 20
 ROUNDS = 40
+SHORTEST_PIECE = 4
 # shares of the spread of days that are looked at first, of the scatter and of a day's step of the wander
 SCATTER = np.array([0.0, 0.25, 0.5, 0.7, 0.85, 1.0, 1.2])
 WANDER = np.array([0.0, 0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.45, 0.7, 1.0])
@@ -88,7 +90,8 @@ def spreads_of(
         new = np.diff(np.array([period[when == t].max() for t in order]), prepend=0) != 0
         fresh = np.array([frozenset(which[when == t].tolist()) for t in order], dtype=object)
         new |= np.array([i > 0 and fresh[i] != fresh[i - 1] for i in range(len(fresh))])
-        day, wander = _parted(d[order], error[order], at[order], new, day)
+        d, error, at = d[order], error[order], at[order]
+        day, wander = _parted(d, error, at, moved(d, error, new), day)
     return Spreads(staff, day, staff_day, brew, wander, tuple(notes))
 
 
@@ -102,6 +105,45 @@ def _days(y: Floats, who: Codes, when: Codes, level: Codes) -> tuple[Floats, Flo
         staff -= staff.mean()
     pairs = np.unique(when * len(staff) + who) // len(staff)
     return day, np.bincount(pairs).astype(np.float64)
+
+
+def moved(mean: Floats, error: Floats, new: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Where the level of the days has changed for good, known changes and others that days can't be told without:
+    least squares within pieces of `SHORTEST_PIECE` days or more, 3 log n for each change, the criterion of Zhang and
+    Siegmund 2007, A modified Bayes information criterion, Biometrics 63:22, doi:10.1111/j.1541-0420.2006.00662.x, with
+    its largest term alone. Else one batch that nobody named would pass for a level that wanders, and hide itself."""
+    step = np.diff(mean)[~new[1:]]
+    if not len(step):
+        return new
+    scatter = max(0.0, float((step**2).mean() / 2 - error.mean()))
+    weight = 1 / (scatter + error)
+    found = new.copy()
+    bounds = sorted({0, *(np.flatnonzero(new).tolist()), len(mean)})
+    for begin, end in pairwise(bounds):
+        for place in _pieces(mean[begin:end], weight[begin:end], 3 * log(len(mean))):
+            found[begin + place] = True
+    return found
+
+
+def _pieces(mean: Floats, weight: Floats, price: float) -> list[int]:
+    """Starts of all pieces but the first, by the least sum of squares and prices: the best cut before each place
+    follows from the best cuts of what lies before it."""
+    n = len(mean)
+    w, wx, wxx = (np.concatenate(([0.0], np.cumsum(weight * mean**power))) for power in (0, 1, 2))
+    best = np.full(n + 1, inf)
+    best[0] = -price
+    back = np.zeros(n + 1, dtype=np.intp)
+    for end in range(SHORTEST_PIECE, n + 1):
+        start = np.arange(0, end - SHORTEST_PIECE + 1)
+        squares = wxx[end] - wxx[start] - (wx[end] - wx[start]) ** 2 / (w[end] - w[start])
+        total = best[start] + squares + price
+        back[end] = int(total.argmin())
+        best[end] = total[back[end]]
+    cuts, end = [], n
+    while n >= SHORTEST_PIECE and back[end] > 0:
+        end = int(back[end])
+        cuts.append(end)
+    return cuts
 
 
 def _parted(
