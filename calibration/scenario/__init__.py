@@ -58,7 +58,7 @@ def build(today: date, rng: np.random.Generator) -> Scenario:
         cards=boards.cards(),
         slots=tuple(story.slots.values()),
         settings=tuple(row for rows in story.settings.values() for row in rows),
-        check_plans=plans.CHECK_PLANS,
+        check_plans=plans.check_plans(calendar),
         on_duty=tuple(log.on_duty),
         runs=tuple(log.runs),
         readings=tuple(readings),

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from .boards import PLACES, Place
+from .calendar import Calendar
 from .rows import CheckPlan
 
-CHECK_PLANS = (
-    CheckPlan("netloft", "window"),
-    CheckPlan("candle", "house"),
-    CheckPlan("upper", "cablecar", coffee_price_kg=38.0, currency="CHF"),
-)
+CHECK_RECIPES: Mapping[str, str] = {"netloft": "window", "candle": "house", "upper": "cablecar"}
+_PRICES = {"upper": (38.0, "CHF")}
+"""A kilogram of coffee, where somebody typed it in."""
+
+
+def check_plans(calendar: Calendar) -> tuple[CheckPlan, ...]:
+    return tuple(
+        CheckPlan(cafe, recipe, calendar.day(0), *_PRICES.get(cafe, ()))
+        for cafe, recipe in CHECK_RECIPES.items()
+    )
 
 
 def check_place(cafe: str) -> Place:
     """Where the check is brewed: the check recipe's station."""
-    recipe = next(plan.recipe for plan in CHECK_PLANS if plan.cafe == cafe)
-    return next(place for place in PLACES if (place.cafe, place.recipe) == (cafe, recipe))
+    return next(place for place in PLACES if (place.cafe, place.recipe) == (cafe, CHECK_RECIPES[cafe]))

@@ -181,6 +181,7 @@ class CheckPlan:
 
     cafe: str
     recipe: str
+    recipe_since: date
     coffee_price_kg: float | None = None
     currency: str = ""
 
