@@ -116,22 +116,8 @@ def collapse(
     coded = {name: _numbered(factors[name], len(y), name) for name in named}
     columns, x = _fixed_columns(fixed or {}, len(y))
 
-    first, *others = coded.values()
-    place = first[0]
-    for numbers, labels in others:
-        place = place * len(labels) + numbers
-    possible = prod(len(labels) for _numbers, labels in coded.values())
-    if possible > max(SMALL_TABLE, 4 * len(y)):
-        used, place = np.unique(place, return_inverse=True)
-        n = np.bincount(place).astype(float)
-    else:
-        everywhere = np.bincount(place, minlength=possible)
-        used = np.flatnonzero(everywhere)
-        n = everywhere[used].astype(float)
-        if len(used) < possible:
-            renumbered = np.zeros(possible, dtype=np.intp)
-            renumbered[used] = np.arange(len(used))
-            place = renumbered[place]
+    place, used = _placed(coded, len(y))
+    n = np.bincount(place).astype(float)
 
     shift = float(y[0] + (y - y[0]).mean())
     data = [*x, y - shift]
@@ -144,6 +130,69 @@ def collapse(
     within[1:, 1:] = left @ left.T
     noise = len(y) * (8 * np.finfo(float).eps * max(abs(shift), float(np.abs(data[-1]).max()))) ** 2
     return Cells(n, means, within, shift, len(y), _terms(terms, coded, used), columns, noise)
+
+
+def _placed(
+    coded: Mapping[str, tuple[Codes, tuple[Hashable, ...]]], rows: int
+) -> tuple[Codes, NDArray[np.intp]]:
+    """Which cell each row lies in, from 0, and which of all possible cells those are."""
+    first, *others = coded.values()
+    place = first[0]
+    for numbers, labels in others:
+        place = place * len(labels) + numbers
+    possible = prod(len(labels) for _numbers, labels in coded.values())
+    if possible > max(SMALL_TABLE, 4 * rows):
+        used, place = np.unique(place, return_inverse=True)
+        return place, used
+    used = np.flatnonzero(np.bincount(place, minlength=possible))
+    if len(used) < possible:
+        renumbered = np.zeros(possible, dtype=np.intp)
+        renumbered[used] = np.arange(len(used))
+        place = renumbered[place]
+    return place, used
+
+
+def collapse_sums(
+    n: ArrayLike,
+    sums: ArrayLike,
+    squares: ArrayLike,
+    factors: Mapping[str, Labels],
+    terms: Sequence[str],
+    fixed: Mapping[str, Labels] | None = None,
+) -> Cells:
+    """As `collapse`, from rows that were added up before: of each group how many, their sum and their sum of squares.
+
+    A group lies in one cell; several may lie in the same, as groups by recipe do. Squares are of values as they are,
+    so the values' leading digits should not be many more than their spread has.
+    """
+    counts, totals, squared = finite(n), finite(sums), finite(squares)
+    if not len(counts) == len(totals) == len(squared):
+        raise ValueError(_("Every group needs its number, its sum and its sum of squares."))
+    if (counts <= 0).any():
+        raise ValueError(_("Group %(row)d has no values.") % {"row": int((counts <= 0).argmax()) + 1})
+    named = _factors_of(terms, factors)
+    coded = {name: _numbered(factors[name], len(counts), name) for name in named}
+    columns, x = _fixed_columns(fixed or {}, len(counts), counts)
+    place, used = _placed(coded, len(counts))
+
+    rows = float(counts.sum())
+    shift = float(totals.sum() / rows)
+    y = totals / counts - shift
+    rounding = 4 * np.finfo(float).eps * (squared + totals**2 / counts)
+    left = squared - totals**2 / counts
+    inside = np.where(left > rounding, left, 0.0)
+    data = np.array([*x, y])
+    size = np.bincount(place, counts)
+    means = np.ones((len(data) + 1, len(size)))
+    within = np.zeros((len(data) + 1, len(data) + 1))
+    apart = np.empty_like(data)
+    for column, one in enumerate(data):
+        means[column + 1] = np.bincount(place, one * counts) / size
+        np.subtract(one, means[column + 1][place], out=apart[column])
+    within[1:, 1:] = (counts * apart) @ apart.T
+    within[-1, -1] += inside.sum()
+    noise = float(rounding.sum()) + rows * (8 * np.finfo(float).eps * abs(shift)) ** 2
+    return Cells(size, means, within, shift, round(rows), _terms(terms, coded, used), columns, noise)
 
 
 def _factors_of(terms: Sequence[str], factors: Mapping[str, Labels]) -> list[str]:
@@ -213,7 +262,9 @@ def _terms(
     return tuple(made)
 
 
-def _fixed_columns(fixed: Mapping[str, Labels], n: int) -> tuple[tuple[Column, ...], list[Floats]]:
+def _fixed_columns(
+    fixed: Mapping[str, Labels], n: int, weights: Floats | None = None
+) -> tuple[tuple[Column, ...], list[Floats]]:
     """Numbers are a slope, taken about their mean; words are compared with the first of them in order."""
     columns, x = [Column("")], []
     for name, given in fixed.items():
@@ -227,7 +278,7 @@ def _fixed_columns(fixed: Mapping[str, Labels], n: int) -> tuple[tuple[Column, .
             if not np.isfinite(slope).all():
                 row = int((~np.isfinite(slope)).argmax()) + 1
                 raise ValueError(_("Row %(row)d has no %(column)s.") % {"row": row, "column": name})
-            middle = float(slope.mean())
+            middle = float(np.average(slope, weights=weights))
             columns.append(Column(name, None, middle))
             x.append(slope - middle)
             continue

@@ -13,6 +13,7 @@ from math import exp, inf, log, sqrt
 from typing import Literal
 
 import numpy as np
+from scipy.special import ndtri
 
 from calibration.statistics.absorbing import Surface
 from calibration.statistics.rows import Floats
@@ -24,6 +25,7 @@ LONGEST_STEP = 2.0  # of a logarithm
 TRIES = 60
 
 Kind = Literal["sd", "share"]
+Limits = tuple[float | None, float | None]
 
 
 @dataclass(slots=True)
@@ -64,6 +66,33 @@ def limits(profile: Profile, place: int, kind: Kind, cut: float) -> tuple[float 
     if not (residual and kind == "share" and profile.rise(_alone(profile)) <= cut):
         high = _crossing(profile, place, kind, cut, +1)
     return low, high
+
+
+def near(best: Place, place: int, coverage: float) -> tuple[Limits, Limits]:
+    """Limits of a standard deviation and of its share as the curvature at the lowest place has them, by the logarithm
+    of the variance and of the odds of the share. A variance on its bound has none."""
+    free = np.flatnonzero(best.variances > 0)
+    own = float(best.variances[place])
+    if own <= 0:
+        return (None, None), (None, None)
+    try:
+        # the criterion is -2 log likelihood: its curvature is twice the information
+        covariance = 2 * np.linalg.inv(best.curvature[np.ix_(free, free)])
+    except np.linalg.LinAlgError:
+        return (None, None), (None, None)
+    here = free == place
+    z = float(ndtri((1 + coverage) / 2))
+    reach = z * sqrt(float(covariance[here, here][0])) / own / 2
+    sd = sqrt(own)
+    sds = (sd * exp(-reach), sd * exp(reach))
+    others = float(best.variances.sum()) - own
+    if others <= 0:
+        return sds, (None, None)
+    odds = own / others
+    by = np.where(here, 1 / own, -1 / others)
+    reach = z * sqrt(float(by @ covariance @ by))
+    low, high = odds * exp(-reach), odds * exp(reach)
+    return sds, (low / (1 + low), high / (1 + high))
 
 
 def _alone(profile: Profile) -> Place:

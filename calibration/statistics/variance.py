@@ -22,17 +22,15 @@ from scipy.special import chdtri
 
 from brewbar.words import gettext as _
 from calibration.statistics.absorbing import Surface
-from calibration.statistics.cells import Cells, Column, collapse
+from calibration.statistics.cells import Cells, Column, collapse, collapse_sums
 from calibration.statistics.estimability import FEWEST_REPEATED, Model, sort_out
 from calibration.statistics.intercepts import intercept
 from calibration.statistics.predicting import Prediction, predict
-from calibration.statistics.profiling import Profile, limits
+from calibration.statistics.profiling import Limits, Profile, limits, near
 from calibration.statistics.rows import Labels, codes, finite, level
 from calibration.statistics.searching import Place, lowest_of_all
 
 FEW_LEVELS = 5  # up to so many, a fit says how often its limits hold
-
-Limits = tuple[float | None, float | None]
 
 
 # Levels: of 100 limits at 95 %, how many held the true spread, a level's effect, and the mean, in simulated cafés
@@ -48,6 +46,7 @@ __all__ = [
     "VarianceFit",
     "WithinBrews",
     "fit",
+    "fit_sums",
     "how_often_held",
     "within_brews",
 ]
@@ -116,19 +115,51 @@ def fit(
     ml: bool = False,
     *,
     intervals: bool = True,
-    predictions: bool = True,
+    predictions: bool | Sequence[str] = True,
     coverage: float = 0.95,
     merge_below: float = FEWEST_REPEATED,
     residual: str = "residual",
+    quick: bool = False,
 ) -> VarianceFit:
     """The spread of ``values`` by ``terms``, each a factor or several joined by colons, such as "staff:day".
 
     fixed: a column of numbers is a slope, a column of words is compared with its first level. merge_below: a
     share of cells with a second row under which an interaction of all factors is joined with the residual; 0
-    joins it only when it must be. residual: what a row's own part is called, such as "brew".
+    joins it only when it must be. residual: what a row's own part is called, such as "brew". predictions: of all
+    terms, of none, or of those that are named. quick: limits from the curvature at the likeliest spreads, and
+    predictions at these alone: with some dozens of levels there is no difference, and no hour is spent on it.
     """
     level(coverage)
     asked = collapse(values, factors, terms, fixed)
+    return _of_cells(asked, terms, ml, intervals, predictions, coverage, merge_below, residual, quick)
+
+
+def fit_sums(
+    n: ArrayLike,
+    sums: ArrayLike,
+    squares: ArrayLike,
+    factors: Mapping[str, Labels],
+    terms: Sequence[str],
+    fixed: Mapping[str, Labels] | None = None,
+    ml: bool = False,
+    *,
+    intervals: bool = True,
+    predictions: bool | Sequence[str] = True,
+    coverage: float = 0.95,
+    merge_below: float = FEWEST_REPEATED,
+    residual: str = "residual",
+    quick: bool = False,
+) -> VarianceFit:
+    """As `fit`, from groups of rows that a database added up: how many, their sum, their sum of squares."""
+    level(coverage)
+    asked = collapse_sums(n, sums, squares, factors, terms, fixed)
+    return _of_cells(asked, terms, ml, intervals, predictions, coverage, merge_below, residual, quick)
+
+
+def _of_cells(
+    asked: Cells, terms: Sequence[str], ml: bool, intervals: bool, predictions: bool | Sequence[str],
+    coverage: float, merge_below: float, residual: str, quick: bool,
+) -> VarianceFit:  # fmt: skip
     model = sort_out(asked, merge_below, residual)
     if reason := model.nothing_to_part():
         return _unparted(model, asked, terms, ml, coverage, reason)
@@ -142,12 +173,12 @@ def fit(
         return _unparted(model, asked, terms, ml, coverage, reason)
     profile = Profile(surface, best)
     wanted = coverage if intervals else None
-    parts = _components(profile, model, terms, wanted)
-    foretold = _predictions(profile, coverage) if predictions else {}
+    parts = _components(profile, model, terms, wanted, quick)
+    foretold = _predictions(profile, model, coverage, predictions, quick)
     if profile.lower is not None:  # a profile came upon a lower place than the search had
         profile = Profile(surface, lowest_of_all(surface, profile.lower.variances))
-        parts = _components(profile, model, terms, wanted)
-        foretold = _predictions(profile, coverage) if predictions else {}
+        parts = _components(profile, model, terms, wanted, quick)
+        foretold = _predictions(profile, model, coverage, predictions, quick)
 
     notes = list(model.notes)
     if of_means:
@@ -180,7 +211,7 @@ def fit(
 
 
 def _components(
-    profile: Profile, model: Model, terms: Sequence[str], coverage: float | None
+    profile: Profile, model: Model, terms: Sequence[str], coverage: float | None, quick: bool
 ) -> dict[str, Component]:
     variances = profile.best.variances
     total = float(variances.sum())
@@ -191,7 +222,9 @@ def _components(
         variance = float(variances[place])
         sds: Limits = (None, None)
         shares: Limits = (None, None)
-        if coverage is not None:
+        if coverage is not None and quick:
+            sds, shares = near(profile.best, place, coverage)
+        elif coverage is not None:
             cut = float(chdtri(1, 1 - coverage))
             sds = limits(profile, place, "sd", cut)
             shares = limits(profile, place, "share", cut) if len(variances) > 1 else shares
@@ -207,9 +240,15 @@ def _components(
     return parts
 
 
-def _predictions(profile: Profile, coverage: float) -> dict[str, Prediction]:
-    terms = profile.surface.cells.terms
-    return {term.name: predict(profile, place, coverage) for place, term in enumerate(terms)}
+def _predictions(
+    profile: Profile, model: Model, coverage: float, asked: bool | Sequence[str], quick: bool
+) -> dict[str, Prediction]:
+    wanted = asked if isinstance(asked, bool) else {model.names.get(name, name) for name in asked}
+    return {
+        term.name: predict(profile, place, coverage, quick)
+        for place, term in enumerate(profile.surface.cells.terms)
+        if wanted is True or (wanted and term.name in wanted)
+    }
 
 
 def _fixed(model: Model, columns: Sequence[Column], best: Place | None) -> tuple[FixedEffect, ...]:
