@@ -15,7 +15,7 @@ Everybody who asks whether a reading's instrument can be trusted asks here::
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Literal, NamedTuple
@@ -80,9 +80,19 @@ def spans(
 def spans_of_cafes(cafes: Iterable[Cafe], now: datetime, since: datetime | None = None) -> list[Span]:
     """The same for several cafés, each by its own plan. Three queries, however many there are."""
     places = [cafe.pk for cafe in cafes]
-    windows = {plan.cafe_id: window_of(plan) for plan in CheckPlan.objects.filter(cafe__in=places)}
-    rows = Refractometer.objects.filter(cafe__in=places).order_by("pk").values_list("pk", "cafe")
-    return _of_instruments({pk: windows.get(cafe, window_of(None)) for pk, cafe in rows}, now, since)
+    plans = {plan.cafe_id: plan for plan in CheckPlan.objects.filter(cafe__in=places)}
+    return spans_of(Refractometer.objects.filter(cafe__in=places).order_by("pk"), plans, now, since)
+
+
+def spans_of(
+    instruments: Iterable[Refractometer],
+    plans: Mapping[int, CheckPlan],
+    now: datetime,
+    since: datetime | None = None,
+) -> list[Span]:
+    """The same for instruments of several cafés, whose plans are known already, by the café's key. One query."""
+    windows = {row.pk: window_of(plans.get(row.cafe_id)) for row in instruments}
+    return _of_instruments(windows, now, since)
 
 
 def window_of(plan: CheckPlan | None) -> timedelta:

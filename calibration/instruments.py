@@ -6,17 +6,23 @@ that a recipe's targets are checked against.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from math import hypot
 
 from django.db import IntegrityError, transaction
+from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from brewbar.crew.models import Cafe, User
+from calibration import instrument_standing
 from calibration.models import InstrumentCheck, Refractometer
+from calibration.statistics import known_strength
+from calibration.statistics.known_strength import Factor, Finding
 from calibration.statistics.uncertainty import TdsBudget, tds_budget
+from recipes.brewing import refractometry
 from recipes.catalogue import NameTaken, noted, noted_change, told
 from recipes.models import InstrumentReach
 
@@ -24,6 +30,12 @@ USUAL_DROPS = 2
 """A reading is two drops, unless they disagree."""
 TOLERANCE_STEP = Decimal("0.01")
 """A recipe's TDS tolerance is given in hundredths of a per cent."""
+FINE_SCALE_G, COARSE_SCALE_G = Decimal("0.01"), Decimal("0.1")
+STANDARD_TDS = 1.275
+"""Of the standard that the page tells to mix: 1.5 °Bx where an instrument shows 0.85 % for each."""
+FIRST_STANDARDS = 5
+"""So many sucrose standards teach what an instrument shows of sugar; later ones are held against them."""
+U_BOTTLE_TDS = 0.01  # engineering estimate, no source: what is printed on a bottle of known strength
 
 
 @dataclass(frozen=True)
@@ -87,48 +99,132 @@ def bring_back(instrument: Refractometer, by: User) -> None:
 # --- does it read right?
 
 
-def allowed_tds(instrument: Refractometer) -> Decimal:
-    """How far a check may lie from what it should read, in % TDS: the stated accuracy, and half a display step.
+@dataclass(frozen=True)
+class Mixed:
+    """What was weighed for a check standard: sucrose, and the whole with its water. scale_g: the scale's step."""
 
-    The display rounds what it measures, by up to half a step.
+    sucrose_g: Decimal
+    solution_g: Decimal
+    scale_g: Decimal = COARSE_SCALE_G
+
+
+def allowed_tds(instrument: Refractometer) -> Decimal:
+    """How far a check may lie from what it should read and pass, in % TDS: the stated accuracy.
+
+    Where that is less than the display can show, half of its step.
     """
-    return instrument.accuracy_tds + instrument.resolution_tds / 2
+    return max(instrument.accuracy_tds, instrument.resolution_tds / 2)
 
 
 def passes(instrument: Refractometer, expected_tds: Decimal, read_tds: Decimal) -> bool:
-    return abs(read_tds - expected_tds) <= allowed_tds(instrument)
+    return finding(instrument, expected_tds, read_tds).word is known_strength.Word.PASSED
+
+
+def finding(
+    instrument: Refractometer, expected_tds: Decimal, read_tds: Decimal, u_expected: float = 0.0
+) -> Finding:
+    """What follows from one reading of a liquid that should read ``expected_tds``."""
+    u_read = known_strength.u_of_reading(
+        float(instrument.repeatability_tds), float(instrument.resolution_tds)
+    )
+    return known_strength.finding(
+        float(read_tds), float(expected_tds), u_read, float(allowed_tds(instrument)), u_expected
+    )
+
+
+def judged(
+    instrument: Refractometer,
+    kind: str,
+    expected_tds: Decimal | None,
+    read_tds: Decimal,
+    mixed: Mixed | None = None,
+    starts_over: bool = False,
+) -> tuple[Decimal, Finding]:
+    """What it should have read, and what follows: water by nothing, a bottle by its label, sucrose by `own_factor`."""
+    if mixed is not None:
+        factor = _stated_factor() if starts_over else own_factor(instrument)
+        reads = known_strength.sucrose_reads(
+            float(mixed.sucrose_g), float(mixed.solution_g), float(mixed.scale_g), factor
+        )
+        expected = round(Decimal(repr(reads.tds)), 3)
+        return expected, finding(instrument, expected, read_tds, reads.u)
+    if kind == InstrumentCheck.Kind.ZERO:
+        return Decimal(0), finding(instrument, Decimal(0), read_tds)
+    assert expected_tds is not None, "a bottle says what it should read"
+    return expected_tds, finding(instrument, expected_tds, read_tds, U_BOTTLE_TDS)
+
+
+def own_factor(instrument: Refractometer) -> Factor:
+    """What this instrument shows of sugar, by its first standards since it was new or came back from service.
+
+    Those that failed teach nothing.
+    """
+    mixed = InstrumentCheck.objects.filter(refractometer=instrument, sucrose_g__isnull=False)
+    own: list[tuple[float, float]] = []
+    for read, sucrose, solution, is_wrong, starts_over in (
+        mixed.annotate(is_wrong=Q(passed=False, unclear=False))
+        .order_by("checked_at", "pk")
+        .values_list("read_tds", "sucrose_g", "solution_g", "is_wrong", "starts_over")
+    ):
+        own = [] if starts_over else own
+        if not is_wrong and len(own) < FIRST_STANDARDS:
+            own.append((float(read), float(100 * sucrose / solution)))
+    return _stated_factor(own, instrument)
+
+
+def _stated_factor(
+    own: Sequence[tuple[float, float]] = (), instrument: Refractometer | None = None
+) -> Factor:
+    u_each = refractometry.BRIX_FACTOR * refractometry.STANDARD_U_BRIX
+    if instrument is not None:
+        sd, step = float(instrument.repeatability_tds), float(instrument.resolution_tds)
+        u_each = hypot(u_each, known_strength.u_of_reading(sd, step))
+    return known_strength.own_factor(own, u_each, refractometry.BRIX_FACTOR, refractometry.U_BRIX_FACTOR)
 
 
 def check(
     instrument: Refractometer,
     kind: str,
-    expected_tds: Decimal,
+    expected_tds: Decimal | None,
     read_tds: Decimal,
     by: User,
     now: datetime,
     note: str = "",
+    *,
+    as_found: bool = True,
+    mixed: Mixed | None = None,
+    starts_over: bool = False,
 ) -> InstrumentCheck:
-    """Save what an instrument read where it should have read ``expected_tds``, judged as it is described now."""
+    """Save what an instrument read where it should have read ``expected_tds``, judged as it is described now.
+
+    as_found: before it was set to zero; mixed: of a standard from sucrose, which says by itself what it should read;
+    starts_over: it came back from service, so what it shows of sugar is learnt anew.
+    """
     with transaction.atomic():
+        expected, found = judged(instrument, kind, expected_tds, read_tds, mixed, starts_over)
         made = InstrumentCheck.objects.create(
             refractometer=instrument,
             kind=kind,
-            expected_tds=expected_tds,
+            expected_tds=expected,
             read_tds=read_tds,
-            passed=passes(instrument, expected_tds, read_tds),
+            passed=found.word is known_strength.Word.PASSED,
+            unclear=found.word is known_strength.Word.UNCLEAR,
+            u_tds=found.u,
+            as_found=as_found,
+            sucrose_g=mixed and mixed.sucrose_g,
+            solution_g=mixed and mixed.solution_g,
+            starts_over=starts_over,
             checked_at=now,
             checked_by=by,
             note=note,
         )
-        write_reach(instrument.cafe)
+        on_check_saved(made)
         return made
 
 
-def last_checks(instruments: Iterable[Refractometer]) -> dict[int, InstrumentCheck]:
-    """The newest check of each instrument that has one, by the instrument's key."""
-    rows = InstrumentCheck.objects.filter(refractometer__in=[row.pk for row in instruments])
-    oldest_first = rows.select_related("checked_by").order_by("checked_at", "pk")
-    return {row.refractometer_id: row for row in oldest_first}
+def on_check_saved(check: InstrumentCheck) -> None:
+    """All that follows from a check, inside its transaction: whoever watches instruments is told here."""
+    write_reach(check.refractometer.cafe)
 
 
 @transaction.atomic
@@ -138,7 +234,7 @@ def write_reach(cafe: Cafe) -> None:
     Cafe.objects.select_for_update().get(pk=cafe.pk)
     InstrumentReach.objects.filter(cafe=cafe).delete()
     in_use = list(Refractometer.objects.filter(cafe=cafe).in_use())
-    checks = last_checks(in_use)
+    checks = instrument_standing.last_clear_checks(in_use)
     InstrumentReach.objects.bulk_create(
         InstrumentReach(
             cafe=cafe,
