@@ -1,8 +1,9 @@
 """Signals of a crew in the order in which they would have come, each one changing what is looked at afterwards.
 
 A person who was signalled leaves the reference from the next day on and is not signalled again until their baseline
-is learned anew; a day that was signalled gives the level a step from the next day on. What is found is a function of
-the readings alone, so that a voided reading takes back what it led to.
+is learned anew. A day that was signalled gives the level a step: in what is foretold of people from the likeliest day
+of the change on, for days from the next one on. What is found is a function of the readings alone, so that a voided
+reading takes back what it led to.
 """
 
 from __future__ import annotations
@@ -36,6 +37,11 @@ class Signal:
     row: int
     alarm: Alarm
     matters: bool
+
+    @property
+    def since(self) -> Day:
+        """The likeliest day of the change."""
+        return self.alarm.days[1] if self.alarm.days else self.day
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +90,7 @@ def signals_of(
                 away.setdefault(signal.person, []).append(numbered(signal.day) + 1)
             elif signal.matters:
                 moved.append(numbered(signal.day) + 1)
+                changes.append(signal.since)
     in_order = sorted(found.values(), key=lambda signal: (numbered(signal.day), signal.row))
     return Signals(tuple(in_order), followed, charts)
 

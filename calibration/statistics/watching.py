@@ -32,6 +32,7 @@ OUTER = 3.5
 SHORTEST_RUN = 20.0  # points between false alarms: a chart that signals more often says nothing
 OUTER_SHARE = 1.5  # the outer limit alone signals this many times more seldom than both together, or more
 COVERAGE = 0.95
+REACH = 1.959964  # of a normal distribution, in its standard deviations
 
 Verdict = Literal["off high", "off low", "not off", "too few to say"]
 
@@ -39,10 +40,10 @@ Verdict = Literal["off high", "off low", "not off", "too few to say"]
 @dataclass(frozen=True, slots=True)
 class Alarm:
     """index: of the point that signalled, from 0; side: 1 for high, -1 for low; rule: of the average or of a single
-    point; since: first point of what is likeliest the change, between since_low and since_high (points, from 0);
-    size: how large the shift is if it was one, with limits low and high, in the unit of the errors; largest seen at
-    the time of a signal, so rather too large than too small; days: those of index, since, since_low and since_high,
-    where days were given."""
+    point; since: likeliest first point of the change, between since_low and since_high (points, from 0); size: of
+    the shift at the time of the signal, with limits low and high, in the unit of the errors: rather too large than too
+    small, since chance helped it to signal then; days: those of index, since, since_low and since_high, where days
+    were given."""
 
     index: int
     side: int
@@ -122,29 +123,32 @@ def _alarm(
     start: int, index: int, side: int, rule: Literal["ewma", "outer"], e: Floats, s: Floats, k: Floats,
     days: Sequence[Day] | None,
 ) -> Alarm:  # fmt: skip
-    """One shift of unknown size from an unknown point of the run on, every point as likely beforehand.
+    """One change of unknown size from an unknown point of the run on, at once or little by little, every point and
+    both kinds as likely beforehand.
 
-    Given the point τ, the errors are c·δ + noise with c the part not yet learned, and δ is A/W ± 1/√W, A = Σ c e/s²,
-    W = Σ c²/s²; τ has weight exp(A²/2W)/√W, which is its likelihood with δ integrated out.
+    Given where and how, the errors are c·δ + noise, c the part of today's δ that was there and not yet learned, and δ
+    is A/W ± 1/√W, A = Σ c e/s², W = Σ c²/s²; exp(A²/2W)/√W is the likelihood with δ integrated out.
     """
     e, s, k = e[start : index + 1], s[start : index + 1], k[start : index + 1]
     n = len(e)
-    left = np.log(np.maximum(k, 1e-12))
-    begun = np.concatenate(([0.0], np.cumsum(left)[:-1]))
-    c = np.triu(np.exp(np.minimum(begun[None, :] - begun[:, None], 0.0)))
+    learned = np.concatenate(([0.0], np.cumsum(np.log(np.maximum(k, 1e-12)))[:-1]))
+    at_once = np.triu(np.exp(np.minimum(learned - learned[:, None], 0.0)))
+    # as many shifts as there are points since, each as large
+    little_by_little = np.cumsum(at_once[::-1], axis=0)[::-1] / np.arange(n, 0, -1)[:, None]
+    c = np.vstack((at_once, little_by_little))
     A, W = c @ (e / s**2), (c * c) @ s**-2.0
     score = np.where(A * side > 0, A * A / (2 * W) - np.log(W) / 2, -inf)
     weights = np.exp(score - score.max())
     weights /= weights.sum()
-    best = int(weights.argmax())
+    of_points = weights[:n] + weights[n:]
+    best = int(of_points.argmax())
     tail = (1 - COVERAGE) / 2
-    below = np.cumsum(weights)
-    low, high = int((below > tail).argmax()), int((below >= 1 - tail).argmax())
-    low, high = min(low, best), max(high, best)
+    below = np.cumsum(of_points)
+    low, high = min(int((below > tail).argmax()), best), max(int((below >= 1 - tail).argmax()), best)
     middle = A / W
     size = float(weights @ middle)
-    reach = 1.96 * sqrt(float(weights @ (1 / W + (middle - size) ** 2)))
-    points = (index, start + best, start + low, start + min(high, n - 1))
+    reach = REACH * sqrt(float(weights @ (1 / W + (middle - size) ** 2)))
+    points = (index, start + best, start + low, start + high)
     named = None if days is None else (days[points[0]], days[points[1]], days[points[2]], days[points[3]])
     return Alarm(index, side, rule, *points[1:], size, size - reach, size + reach, named)
 
