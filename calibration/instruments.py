@@ -17,7 +17,7 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from brewbar.crew.models import Cafe, User
-from calibration import instrument_standing
+from calibration import instrument_standing, signals
 from calibration.models import InstrumentCheck, Refractometer
 from calibration.statistics import known_strength
 from calibration.statistics.known_strength import Factor, Finding
@@ -225,6 +225,7 @@ def check(
 def on_check_saved(check: InstrumentCheck) -> None:
     """All that follows from a check, inside its transaction: whoever watches instruments is told here."""
     write_reach(check.refractometer.cafe)
+    signals.instrument_checked(check)
 
 
 @transaction.atomic

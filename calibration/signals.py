@@ -34,34 +34,36 @@ logger = logging.getLogger(__name__)
 # --- when something was saved
 
 
-def reading_changed(*readings: Reading, why: str = "") -> None:
-    """Each of ``readings`` has just been saved, corrected or voided: look again once that is safely kept.
-
-    why: what a signal that no longer stands is withdrawn for.
-    """
+def reading_changed(*readings: Reading) -> None:
+    """Each of ``readings`` has just been saved, corrected or voided: look again once that is safely kept."""
     counted = [reading for reading in readings if _may_count(reading)]
     if counted:
-        transaction.on_commit(lambda: _look_again_safely(counted, why), robust=True)
+        transaction.on_commit(lambda: _look_again_safely(counted, _why(readings)), robust=True)
 
 
 def _may_count(reading: Reading) -> bool:
     return reading.kind == Reading.Kind.CHECK and reading.attempt != Reading.Attempt.REBREW
 
 
+def _why(readings: Sequence[Reading]) -> str:
+    """What a signal that no longer stands is withdrawn for."""
+    day = {"day": dates.day(min(reading.business_day for reading in readings))}
+    if any(reading.is_voided for reading in readings):
+        return _("A reading of %(day)s was voided.") % day
+    if any(reading.corrects_id for reading in readings):
+        return _("A reading of %(day)s was corrected.") % day
+    return _("With further brews of %(day)s it no longer shows.") % day
+
+
 def _look_again_safely(readings: Sequence[Reading], why: str) -> None:
-    places = {(reading.cafe, reading.version.recipe_id) for reading in readings}
-    for cafe, recipe in sorted(places, key=lambda place: (place[0].pk, place[1])):
-        since = min(
-            reading.business_day
-            for reading in readings
-            if (reading.cafe, reading.version.recipe_id) == (cafe, recipe)
-        )
+    first: dict[tuple[int, int], Reading] = {}
+    for reading in sorted(readings, key=lambda reading: reading.business_day):
+        first.setdefault((reading.cafe_id, reading.version.recipe_id), reading)
+    for (_cafe, recipe), reading in sorted(first.items()):
         try:
-            look_again(cafe, recipe, since, timezone.now(), why)
+            look_again(reading.cafe, recipe, reading.business_day, timezone.now(), why)
         except Exception:
-            logger.exception(
-                "No signals of %s since %s: its readings stand, and the next one looks anew.", cafe, since
-            )
+            logger.exception("No signals of %s: it stands, and the next reading looks anew.", reading)
 
 
 def look_again(cafe: Cafe, recipe: int, since: date, now: datetime, why: str = "") -> list[Signal]:
@@ -126,7 +128,7 @@ def _withdraw_missing(
         cafe=material.cafe, recipe=material.recipe, day=day, measure__in=MEASURES, state__in=UNANSWERED
     ).exclude(key__in=stand):
         gone.add(signal.pk)
-        withdraw(signal, at, why or _("Later brews of that day show it no more."))
+        withdraw(signal, at, why or _("What was entered since no longer shows it."))
     return gone
 
 
