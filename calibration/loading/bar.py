@@ -11,6 +11,7 @@ from brewbar.crew.models import Cafe, Membership, Role, Station, User
 from calibration import instruments
 from calibration.loading.made import Made, decimal_of
 from calibration.models import BandChoice, InstrumentCheck, Refractometer
+from calibration.scenario import rows
 from calibration.scenario.things import Person
 from recipes.models import (
     BarEvent,
@@ -70,6 +71,7 @@ class Bar(Made):
         self.make(Server, scenario.servers)
         self.make(Refractometer, scenario.refractometers)
         self._happenings()
+        self._instrument_checks()
         for cafe in self.made[Cafe].values():
             instruments.write_reach(cafe)
 
@@ -84,16 +86,26 @@ class Bar(Made):
             if event.brew_water:
                 event.brew_water.in_use_since = event.happened_at
         BrewWater.objects.bulk_update(self.made[BrewWater].values(), ["in_use_since"])
-        made = self.made[Refractometer]
-        self.save(
-            {
-                check.key: InstrumentCheck(
-                    **self.columns(InstrumentCheck, check),
-                    passed=instruments.passes(
-                        made[check.refractometer], decimal_of(check.expected_tds), decimal_of(check.read_tds)
-                    ),
-                )
-                for check in scenario.checks
-                if check.checked_at <= self.now
-            }
+
+    def _instrument_checks(self) -> None:
+        due = [check for check in self.scenario.checks if check.checked_at <= self.now]
+        self.save({check.key: self._instrument_check(check) for check in due if check.sucrose_g is None})
+        for check in sorted(due, key=lambda check: check.checked_at):
+            if check.sucrose_g is not None:
+                # One by one: what an instrument shows of sucrose is learnt from its standards before.
+                self.save({check.key: self._instrument_check(check)})
+
+    def _instrument_check(self, check: rows.InstrumentCheck) -> InstrumentCheck:
+        mixed = None
+        if check.sucrose_g is not None and check.solution_g is not None:
+            mixed = instruments.Mixed(decimal_of(check.sucrose_g), decimal_of(check.solution_g))
+        expected, found = instruments.judged(
+            self.made[Refractometer][check.refractometer],
+            check.kind,
+            None if check.expected_tds is None else decimal_of(check.expected_tds),
+            decimal_of(check.read_tds),
+            mixed,
         )
+        row = InstrumentCheck(**self.columns(InstrumentCheck, check, ["expected_tds"]), expected_tds=expected)
+        row.passed, row.unclear, row.u_tds = found.word == "passed", found.word == "unclear", found.u
+        return row

@@ -110,6 +110,7 @@ def _truth(story: Story, log: Log, readings: list[Reading]) -> Truth:
         batch_step=story.batch_step,
         ageing=coffees.AGEING,
         gain_error=story.gain_error,
+        shows_of_sucrose=instruments.SHOWS_OF_SUCROSE,
         stream_n=kettles.SMOOTHNESS,
         mishaps=tuple(log.mishaps),
         level_tds=story.level_tds,

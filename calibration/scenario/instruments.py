@@ -5,7 +5,7 @@ Water cannot see an instrument that reads too much of what is there: only the st
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
@@ -20,10 +20,12 @@ _FORGOTTEN = (("netloft", 37), ("candle", 22), ("candle", 23), ("upper", 13))
 """Mornings on which nobody thought of the water."""
 _STANDARD_ON = {"netloft": 3, "candle": 4, "upper": 2}
 """Which day of the week the standard is mixed."""
-_STANDARD_TDS, _SUCROSE_G, _SOLUTION_G = 3.00, 30.0, 1000.0
-"""Twice as strong as coffee, so that an error in proportion shows twice as much."""
-_MIXED_WITHIN_TDS = 0.004
-"""Standard deviation between preparations on a bar's scale: chosen for the scenario, no source."""
+_SUCROSE_G, _SOLUTION_G = 50.0, 1000.0
+"""Three times as strong as coffee, so that an error in proportion shows three times as much."""
+_MIXED_WITHIN_BRIX = 0.005
+"""Standard deviation between preparations on a scale with steps of 0.1 g: chosen for the scenario, no source."""
+SHOWS_OF_SUCROSE: Mapping[str, float] = {"netloft-glass": 0.851, "candle-glass": 0.848, "upper-glass": 0.852}
+"""What each shows of a degree Brix, in % TDS."""
 
 
 def checks(
@@ -51,17 +53,18 @@ def _of(
             read = draw_drop(0.0, gain, components, rng)
             key = f"{instrument.key}-zero-{index}"
             yield InstrumentCheck(key, instrument.key, "zero", 0.0, read, opening, by)
-        for at, note in _standards(calendar, gain_error, instrument, index):
-            mixed = _STANDARD_TDS + rng.normal(0.0, _MIXED_WITHIN_TDS)
+        for at, as_found, note in _standards(calendar, gain_error, instrument, index):
+            brix = 100 * _SUCROSE_G / _SOLUTION_G + rng.normal(0.0, _MIXED_WITHIN_BRIX)
             yield InstrumentCheck(
                 f"{instrument.key}-standard-{index}",
                 instrument.key,
                 "standard",
-                _STANDARD_TDS,
-                draw_drop(mixed, gain, components, rng),
+                None,
+                draw_drop(brix * SHOWS_OF_SUCROSE[instrument.key], gain, components, rng),
                 instant(day, at, cafe),
                 by,
                 note,
+                as_found=as_found,
                 sucrose_g=_SUCROSE_G,
                 solution_g=_SOLUTION_G,
             )
@@ -69,12 +72,12 @@ def _of(
 
 def _standards(
     calendar: Calendar, gain_error: GainError, instrument: Refractometer, index: int
-) -> Iterator[tuple[int, str]]:
-    """At what minute of a day a standard was read, and what was noted of it."""
+) -> Iterator[tuple[int, bool, str]]:
+    """At what minute of a day a standard was read, whether before zero was set anew, and what was noted of it."""
     wrong = instrument.key == gain_error.instrument
     if wrong and calendar.day(index) == gain_error.last_day:
-        yield _AFTER_CLOSING, "The week's cups read strong and tasted as ever."
+        yield _AFTER_CLOSING, True, "The week's cups read strong and tasted as ever."
     elif wrong and calendar.day(index - 1) == gain_error.last_day:
-        yield _BEFORE_OPENING + 5, "Cleaned, at room temperature overnight, set to zero anew."
+        yield _BEFORE_OPENING + 5, False, "Cleaned, at room temperature overnight, set to zero anew."
     elif index % WEEK == _STANDARD_ON[instrument.cafe]:
-        yield _BEFORE_OPENING + 5, ""
+        yield _BEFORE_OPENING + 5, True, ""

@@ -41,7 +41,8 @@ class InstrumentCheck:
     key: str
     refractometer: str
     kind: Literal["zero", "standard"]
-    expected_tds: float
+    expected_tds: float | None
+    """None for sucrose that was weighed: brewbar says what it should read."""
     read_tds: float
     checked_at: datetime
     checked_by: str

@@ -110,6 +110,8 @@ class Truth:
     batch_step: BatchStep
     ageing: Ageing
     gain_error: GainError
+    shows_of_sucrose: Mapping[str, float]
+    """Instrument key -> what it shows of a degree Brix, in % TDS."""
     stream_n: Mapping[str, float]
     """Kettle key -> how smoothly water leaves its spout: the N of recipes.brewing.stream."""
     mishaps: tuple[Mishap, ...]
