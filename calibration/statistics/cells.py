@@ -182,7 +182,7 @@ def collapse_sums(
     left = squared - totals**2 / counts
     inside = np.where(left > rounding, left, 0.0)
     data = np.array([*x, y])
-    size = np.bincount(place, counts)
+    size = counted(place, counts, len(used))
     means = np.ones((len(data) + 1, len(size)))
     within = np.zeros((len(data) + 1, len(data) + 1))
     apart = np.empty_like(data)
