@@ -157,7 +157,26 @@ class Reading(models.Model):
             ),
         ]
         indexes = [
-            models.Index(fields=["cafe", "business_day"], name="reading_cafe_day"),
+            models.Index(
+                # All that adding up a café's brews by day and person looks at, so that it reads no row.
+                fields=[
+                    "cafe",
+                    "business_day",
+                    "barista",
+                    "version",
+                    "roast_batch",
+                    "kind",
+                    "attempt",
+                    "voided_at",
+                    "refractometer",
+                    "brewed_at",
+                    "rinse_left_in",
+                    "tds",
+                    "ey",
+                    "brew_time_s",
+                ],
+                name="reading_cafe_day_sums",
+            ),
             models.Index(fields=["barista", "brewed_at"], name="reading_barista_time"),
         ]
 
