@@ -12,6 +12,7 @@ from django.db.models.functions import RowNumber
 from calibration import instrument_spans
 from calibration.instrument_spans import Span, State
 from calibration.models import CheckPlan, InstrumentCheck, Reading, Refractometer
+from calibration.models.readings import ReadingRows
 
 
 @dataclass(frozen=True)
@@ -134,11 +135,6 @@ def _newest(instruments: Iterable[Refractometer]) -> dict[int, list[InstrumentCh
     return found
 
 
-def last_checks(instruments: Iterable[Refractometer]) -> dict[int, InstrumentCheck]:
-    """The newest check of each instrument that has one, by the instrument's key."""
-    return {pk: checks[-1] for pk, checks in _newest(instruments).items()}
-
-
 def last_clear_checks(instruments: Iterable[Refractometer]) -> dict[int, InstrumentCheck]:
     """The newest that passed or failed."""
     clear = {pk: [one for one in checks if not one.unclear] for pk, checks in _newest(instruments).items()}
@@ -150,6 +146,13 @@ def was_wrong(instrument: Refractometer, plan: CheckPlan | None, now: datetime) 
     spans = instrument_spans.spans([instrument], plan, now)
     failing = [span for span in reversed(spans) if span.state == "failing"]
     return [Marked(span, n) for span, n in zip(failing, _counts(failing), strict=True)]
+
+
+def readings_in(span: Span, readings: ReadingRows) -> ReadingRows:
+    """The standing ones of ``readings`` that were made on its instrument in its time, newest first."""
+    inside = instrument_spans.left_out_by([span], "passing")
+    assert inside is not None, "only a time of failing has readings to mark"
+    return readings.standing().filter(inside).order_by("-brewed_at", "-pk")
 
 
 def _counts(spans: Sequence[Span]) -> list[int]:

@@ -1,6 +1,15 @@
 from django.urls import path
 
-from calibration.views import band, charts, entry, instruments, readings, shift, strength
+from calibration.views import (
+    band,
+    charts,
+    entry,
+    instrument_checks,
+    instruments,
+    readings,
+    shift,
+    strength,
+)
 
 app_name = "calibration"
 urlpatterns = [
@@ -13,7 +22,14 @@ urlpatterns = [
     path("instruments/", instruments.instruments, name="instruments"),
     path("instruments/new/", instruments.instrument_new, name="instrument_new"),
     path("instruments/<int:pk>/", instruments.instrument, name="instrument"),
-    path("instruments/<int:pk>/check/", instruments.check_new, name="check_new"),
+    path("instruments/<int:pk>/check/", instrument_checks.check_new, name="check_new"),
+    path("instruments/<int:pk>/checks/", instrument_checks.instrument_checks, name="instrument_checks"),
+    path(
+        "instruments/<int:pk>/checks/figure.json",
+        instrument_checks.instrument_figure,
+        name="instrument_figure",
+    ),
+    path("instruments/<int:pk>/checks/table.csv", instrument_checks.instrument_csv, name="instrument_csv"),
     path("instruments/<int:pk>/retire/", instruments.instrument_retire, name="instrument_retire"),
     path("my-results/", shift.mine, name="mine"),
     path("today/", shift.today, name="today"),

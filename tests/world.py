@@ -63,6 +63,9 @@ ROW_OF = {
     "recipes:kettle_point_take_back": "point",
     "calibration:instrument": "refractometer",
     "calibration:check_new": "refractometer",
+    "calibration:instrument_checks": "refractometer",
+    "calibration:instrument_figure": "refractometer",
+    "calibration:instrument_csv": "refractometer",
     "calibration:instrument_retire": "refractometer",
 }
 """Which row of the world an address names by its pk."""
@@ -134,6 +137,7 @@ class World:
                 "link": link,
                 "membership": barista.memberships.get(),
                 "reading": reading,
+                "run": make.run(slot, barista),
             },
         )
 
@@ -144,7 +148,7 @@ class World:
         if key == "key":
             return self.link_key
         if key == "uuid":
-            return self.rows["reading"].uuid
+            return self.rows["run" if name.startswith("calibration:check_") else "reading"].uuid
         if key == "code":
             return self.slot.card.code
         if key == "printed":
