@@ -259,14 +259,16 @@ def _look_again_without(check: InstrumentCheck) -> None:
 # --- afterwards
 
 
-def catch_up(cafe: Cafe, since: date | None = None) -> int:
-    """Raise what the readings and checks of a café show since a day, as it would have come; tells how many."""
+def catch_up(cafe: Cafe, since: date | None = None, until: date | None = None) -> int:
+    """Raise what the readings and checks of a café show since a day, as it would have come; tells how many.
+
+    until: the last day that is looked at, where somebody answers before what comes after is shown.
+    """
+    first, last = since or date.min, until or date.max
     made = 0
-    for check in _failed_checks(cafe, since):
+    for check in _failed_checks(cafe, first, last):
         made += raise_instrument(check) is not None
-    counted = Reading.objects.counted().filter(cafe=cafe)
-    if since:
-        counted = counted.filter(business_day__gte=since)
+    counted = Reading.objects.counted().filter(cafe=cafe, business_day__range=(first, last))
     for recipe in sorted(set(counted.values_list("version__recipe", flat=True))):
         rows = counted.filter(version__recipe=recipe).values("business_day")
         days = dict(rows.annotate(last=Max("entered_at")).values_list("business_day", "last"))
@@ -274,10 +276,10 @@ def catch_up(cafe: Cafe, since: date | None = None) -> int:
     return made
 
 
-def _failed_checks(cafe: Cafe, since: date | None) -> Iterable[InstrumentCheck]:
+def _failed_checks(cafe: Cafe, first: date, last: date) -> Iterable[InstrumentCheck]:
     rows = InstrumentCheck.objects.filter(refractometer__cafe=cafe, passed=False, unclear=False)
     rows = rows.select_related("refractometer__cafe").order_by("checked_at", "pk")
-    return (check for check in rows if since is None or cafe.business_day(check.checked_at) >= since)
+    return (check for check in rows if first <= cafe.business_day(check.checked_at) <= last)
 
 
 def _catch_up(cafe: Cafe, recipe: int, days: Sequence[tuple[date, datetime]]) -> int:
