@@ -13,7 +13,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import inf, isfinite, sqrt
+from itertools import pairwise
+from math import ceil, inf, isfinite, sqrt
 from typing import Literal
 
 import numpy as np
@@ -164,16 +165,17 @@ def delay_of(scheme: Ewma, means: ArrayLike) -> Floats:
     shifts = finite(means)
     keep, weight = 1 - scheme.lambda_, scheme.lambda_
     reach = inf if scheme.outer is None else weight * scheme.outer
-    limits = scheme.limits(len(shifts)).tolist()
-    moved: dict[tuple[float, float, float], tuple[Pieces, Floats]] = {}
+    limits = scheme.limits(len(shifts) + 1).tolist()
+    moved: dict[tuple[float, ...], tuple[Pieces, Floats]] = {}
     source, share = np.zeros(1), np.ones(1)
     quiet = []
     before = 0.0
-    for shift, limit in zip(shifts.tolist(), limits, strict=True):
-        key = (before, limit, shift)
+    for shift, (limit, following) in zip(shifts.tolist(), pairwise(limits), strict=True):
+        key = (before, limit, following, shift)
         if key not in moved:
-            bend = (limit - reach) / keep if keep > 0 and isfinite(reach) else inf
-            pieces = Pieces.between(-limit, limit, [bend, -bend], 24 + int(4 * limit / weight))
+            # as in `run_length`: where the outer limit first reaches beyond the average's next one
+            bend = (following - reach) / keep if keep > 0 and isfinite(reach) else inf
+            pieces = Pieces.between(-limit, limit, [bend, -bend], 24 + ceil(4 * limit / weight))
             moves = operator(
                 source, pieces, lambda s: (keep * s - reach, keep * s + reach),
                 lambda s, z, by=shift: normal_density((z - keep * s) / weight - by) / weight,  # type: ignore[misc]

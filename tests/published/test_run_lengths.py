@@ -8,7 +8,7 @@ import json
 
 import pytest
 
-from calibration.statistics import charts
+from calibration.statistics import charts, watching
 from tests.published.cases import DATA, case, holds
 
 SEQUENCES = json.loads((DATA / "run_rules.json").read_text())["sequences"]
@@ -65,6 +65,17 @@ def test_cusum_and_ewma(name, scheme):
 )
 def test_widths_for_five_hundred(weight, width):
     assert charts.width_for(500, weight).width == pytest.approx(width, abs=2e-3)
+
+
+# Lucas and Saccucci 1990, as in Montgomery 2013, table 9.11 (from memory), rounded to three figures: readings until a
+# signal after a shift, here added up from the chance of none yet by each reading
+@pytest.mark.parametrize(
+    ("shift", "readings"),
+    [(0.25, 106), (0.5, 31.3), (0.75, 15.9), (1, 10.3), (1.5, 6.09), (2, 4.36), (2.5, 3.44), (3, 2.87)],
+)
+def test_a_path_of_means_that_is_level(shift, readings):
+    seen = watching.delay_of(charts.Ewma(lambda_=0.1, width=2.814), [shift] * 1_500)
+    assert 1 + (1 - seen).sum() == pytest.approx(readings, rel=5e-3)
 
 
 # Hawkins 1993, Cumulative sum control charting: an underutilized SPC tool, as in Montgomery 2013, table 9.4 (from
