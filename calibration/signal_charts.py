@@ -75,9 +75,9 @@ class Charts:
     @cached_property
     def followed(self) -> Followed:
         of = self.of
-        return follow(
-            of.values, of.people, of.days, self.spreads,
-            versions=of.versions, steps=of.steps, moves=of.moves, leaves=of.leaves, restarts=of.restarts,
+        return _followed(
+            of.values.tobytes(), tuple(of.people), tuple(of.days), tuple(of.versions), self.spreads,
+            of.steps, of.moves, _hashable(of.leaves), _hashable(of.restarts),
         )  # fmt: skip
 
     @cached_property
@@ -227,3 +227,22 @@ def _spreads(
     if not len(y):
         return Spreads(None, None, None, None)
     return spreads_of(y, people, days, versions=versions, steps=steps)
+
+
+Since = tuple[tuple[int, tuple[date, ...]], ...]
+
+
+def _hashable(since: dict[int, list[date]]) -> Since:
+    return tuple((person, tuple(days)) for person, days in sorted(since.items()))
+
+
+@lru_cache(maxsize=32)
+def _followed(
+    values: bytes, people: tuple[int, ...], days: tuple[date, ...], versions: tuple[int, ...], spreads: Spreads,
+    steps: tuple[date, ...], moves: tuple[date, ...], leaves: Since, restarts: Since,
+) -> Followed:  # fmt: skip
+    """Kept until the next brew, for the pages that show it."""
+    return follow(
+        np.frombuffer(values, dtype=np.float64), people, days, spreads,
+        versions=versions, steps=steps, moves=moves, leaves=dict(leaves), restarts=dict(restarts),
+    )  # fmt: skip

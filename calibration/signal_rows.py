@@ -7,6 +7,7 @@ earlier day, asked later, has the same answer.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
@@ -222,29 +223,52 @@ def plan_for(cafe: Cafe, recipe: int) -> CheckPlan | None:
     return plan if plan.recipe_id in {None, recipe} else None
 
 
+class History:
+    """What many days are gathered from, read once: all but the signals, which come as the days are gone through."""
+
+    def __init__(self, cafe: Cafe, plan: CheckPlan, recipe: int, first: date, last: date) -> None:
+        self.cafe, self.plan, self.recipe = cafe, plan, recipe
+        begin = monday(first) - timedelta(days=DAYS_BACK)
+        self.brews = _brews(cafe, plan, recipe, begin, last)
+        self.days = [brew.day for brew in self.brews]
+        self.events = _events(cafe, begin, last)
+        self.versions: dict[int, RecipeVersion] = {}
+
+    def at(self, upto: date, version: RecipeVersion | None = None) -> Material:
+        """As things stood at the end of the business day ``upto``; ``version`` says what matters where the plan
+        doesn't.
+        """
+        first = monday(upto) - timedelta(days=DAYS_BACK)
+        brews = self.brews[bisect_left(self.days, first) : bisect_right(self.days, upto)]
+        if version is None and brews:
+            version = self._version(brews[-1].version)
+        matters = check_plans.smallest(self.plan, version)
+        return Material(
+            cafe=self.cafe,
+            plan=self.plan,
+            recipe=self.recipe,
+            upto=upto,
+            brews=brews,
+            before=tuple(_before(self.cafe, first, upto)),
+            events=tuple(day for day in self.events if first < day <= upto),
+            smallest={
+                Signal.Measure.TDS: None if matters.tds_pct is None else float(matters.tds_pct),
+                Signal.Measure.TIME: matters.time_s,
+            },
+            share=1.0 if self.plan.recipe_id else _share(self.cafe, self.recipe, upto),
+        )
+
+    def _version(self, pk: int) -> RecipeVersion:
+        if pk not in self.versions:
+            self.versions[pk] = RecipeVersion.objects.get(pk=pk)
+        return self.versions[pk]
+
+
 def gather(
     cafe: Cafe, plan: CheckPlan, recipe: int, upto: date, version: RecipeVersion | None = None
 ) -> Material:
-    """As things stood at the end of the business day ``upto``; ``version`` says what matters where the plan doesn't."""
-    first = monday(upto) - timedelta(days=DAYS_BACK)
-    brews = _brews(cafe, plan, recipe, first, upto)
-    if version is None and brews:
-        version = RecipeVersion.objects.get(pk=brews[-1].version)
-    matters = check_plans.smallest(plan, version)
-    return Material(
-        cafe=cafe,
-        plan=plan,
-        recipe=recipe,
-        upto=upto,
-        brews=brews,
-        before=tuple(_before(cafe, first, upto)),
-        events=_events(cafe, first, upto),
-        smallest={
-            Signal.Measure.TDS: None if matters.tds_pct is None else float(matters.tds_pct),
-            Signal.Measure.TIME: matters.time_s,
-        },
-        share=1.0 if plan.recipe_id else _share(cafe, recipe, upto),
-    )
+    """As things stood at the end of the business day ``upto``."""
+    return History(cafe, plan, recipe, upto, upto).at(upto, version)
 
 
 def _brews(cafe: Cafe, plan: CheckPlan, recipe: int, first: date, upto: date) -> tuple[Brew, ...]:

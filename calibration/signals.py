@@ -22,7 +22,7 @@ from brewbar.crew.models import Cafe
 from calibration.models import InstrumentCheck, Reading, Signal, SignalNote
 from calibration.signal_charts import Charts, Finding
 from calibration.signal_life import stepped
-from calibration.signal_rows import MEASURES, Material, gather, monday, plan_for
+from calibration.signal_rows import MEASURES, History, Material, gather, monday, plan_for
 
 State = Signal.State
 UNANSWERED = (State.OPEN, State.LOOKED)
@@ -287,13 +287,14 @@ def _catch_up(cafe: Cafe, recipe: int, days: Sequence[tuple[date, datetime]]) ->
     if plan is None:
         return 0
     made = 0
+    history = History(cafe, plan, recipe, days[0][0], days[-1][0])
     material: Material | None = None
     for day, at in days:
         # One walk along the brews serves a whole week, unless something was said or answered in it.
         if material is None or material.upto < day:
-            material = gather(cafe, plan, recipe, monday(day) + timedelta(days=6))
+            material = history.at(monday(day) + timedelta(days=6))
             if any(one.happened_since(monday(day)) for one in material.before):
-                material = gather(cafe, plan, recipe, day)
+                material = history.at(day)
             charts = _charts(material)
         if raised := _settle(material, charts, day, at):
             made += len(raised)
