@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from brewbar import units
 from calibration import checking
+from calibration.instrument_spans import State
 from calibration.models import Reading
 from calibration.statistics import uncertainty
 from calibration.statistics.uncertainty import COVERAGE_K
@@ -197,8 +198,11 @@ class Mark:
     says: str = ""
 
 
-def marks(reading: Reading, correction: Reading | None = None) -> list[Mark]:
-    """What sets this reading apart; ``correction`` is the newer one that stands in its place, if any."""
+def marks(reading: Reading, correction: Reading | None = None, instrument: State = "checked") -> list[Mark]:
+    """What sets this reading apart; ``correction`` is the newer one that stands in its place, if any.
+
+    instrument: the state of its refractometer when it was brewed, see `instrument_spans`.
+    """
     candidates = [
         (reading.is_voided, _voided(reading)),
         (
@@ -255,7 +259,19 @@ def marks(reading: Reading, correction: Reading | None = None) -> list[Mark]:
             ),
         ),
     ]
-    return [mark for holds, mark in candidates if holds]
+    return [mark for holds, mark in candidates if holds] + instrument_marks(instrument)
+
+
+def instrument_marks(state: State) -> list[Mark]:
+    """What is to be known of a reading whose refractometer was in ``state``: one mark, or none."""
+    if state == "failing":
+        says = _("It was read between the last check that its instrument passed and the next one it passed.")
+        return [Mark("failed", _("Instrument did not read right"), says)]
+    if state == "unchecked":
+        return [
+            Mark("stale", _("Instrument not checked"), _("No check of it had passed in the hours before."))
+        ]
+    return []
 
 
 def _voided(reading: Reading) -> Mark:

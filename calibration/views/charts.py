@@ -6,14 +6,16 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
 from rest_framework.decorators import api_view
 from rest_framework.response import Response
 
 from brewbar.crew.access import crew
-from calibration import drift, figures, judging
+from calibration import drift, figures, instrument_spans, judging
 from calibration.forms.filters import ChartFilter
+from calibration.instrument_spans import Span, State
 from calibration.tables import csv_response
 
 FIGURES = {"days": figures.by_day, "people": figures.by_person}
@@ -54,7 +56,9 @@ def chart_csv(request: Any) -> HttpResponse:
         f"{seen.asked.recipe} {seen.asked.measure.key} {table} {seen.asked.first} {seen.asked.last}"
     )
     if table == "brews":
-        return csv_response(name, *_brews(seen))
+        return csv_response(
+            name, *_brews(seen, instrument_spans.spans_of_cafes([seen.asked.cafe], timezone.now()))
+        )
     return csv_response(name, *_rows(seen, table))
 
 
@@ -90,7 +94,7 @@ def _rows(seen: drift.Seen, table: str) -> tuple[list[Any], list[list[Any]]]:
     ]
 
 
-def _brews(seen: drift.Seen) -> tuple[list[Any], list[list[Any]]]:
+def _brews(seen: drift.Seen, known: list[Span]) -> tuple[list[Any], list[list[Any]]]:
     head = [
         _("day"),
         _("brewed at"),
@@ -109,12 +113,15 @@ def _brews(seen: drift.Seen) -> tuple[list[Any], list[list[Any]]]:
         _("beverage"),
         _("taste"),
         _("verdict"),
+        _("refractometer"),
+        _("instrument"),
         _("marks"),
     ]
-    return head, [_brew(seen, brew) for brew in seen.brews]
+    states = instrument_spans.states_of([brew.reading for brew in seen.brews], known)
+    return head, [_brew(seen, brew, state) for brew, state in zip(seen.brews, states, strict=True)]
 
 
-def _brew(seen: drift.Seen, brew: drift.Brew) -> list[Any]:
+def _brew(seen: drift.Seen, brew: drift.Brew, instrument: State) -> list[Any]:
     reading = brew.reading
     return [
         brew.day.isoformat(),
@@ -134,5 +141,7 @@ def _brew(seen: drift.Seen, brew: drift.Brew) -> list[Any]:
         reading.get_beverage_source_display(),
         reading.taste,
         brew.state,
-        "; ".join(str(mark.word) for mark in judging.marks(reading)),
+        reading.refractometer.name,
+        instrument,
+        "; ".join(str(mark.word) for mark in judging.marks(reading, instrument=instrument)),
     ]

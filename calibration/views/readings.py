@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 from brewbar.crew.access import Member, brewers, head_baristas
 from brewbar.web.answers import conflict
 from brewbar.web.forms import render_form
-from calibration import conventions, judging, recording, strength, strip
+from calibration import conventions, instrument_spans, judging, recording, strength, strip
 from calibration.forms.readings import VoidForm
 from calibration.models import Reading
 from calibration.statistics.uncertainty import COVERAGE_K
@@ -37,6 +37,8 @@ def reading(request: Any, uuid: UUID) -> HttpResponse:
         .select_related("version")[:LAST]
     )
     stands = recording.stands(shown)
+    known = instrument_spans.spans_of_cafes([member.cafe], now)
+    instrument, *of_last = instrument_spans.states_of([shown, *last], known)
     context = {
         "reading": shown,
         "drops": list(shown.drops.all()),
@@ -46,8 +48,10 @@ def reading(request: Any, uuid: UUID) -> HttpResponse:
         "lies": strength.lies(shown, conventions.chosen(member)),
         "rule": _("median") if shown.tds_rule == "median" else _("mean"),
         "correction": getattr(shown, "correction", None),
-        "marks": judging.marks(shown, getattr(shown, "correction", None)),
-        "last": [(row, judging.marks(row)) for row in last],
+        "marks": judging.marks(shown, getattr(shown, "correction", None), instrument),
+        "last": [
+            (row, judging.marks(row, instrument=state)) for row, state in zip(last, of_last, strict=True)
+        ],
         "strip": strip.draw(last or [shown], shown),
         "may_correct": stands and recording.may_correct(member, shown, now),
         "minutes_left": recording.minutes_to_correct(shown, now),

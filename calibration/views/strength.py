@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
 from rest_framework.decorators import api_view
 from rest_framework.response import Response
 
 from brewbar.crew.access import crew
-from calibration import conventions
+from calibration import conventions, instrument_spans, judging
 from calibration import strength as job
 from calibration.forms.filters import ChartFilter
 from calibration.statistics.together import coverage
@@ -38,6 +40,7 @@ def strength(request: Any) -> HttpResponse:
             "address": form.address(),
             "tabs": form.tabs("strength"),
             "draws": bool(seen.points),
+            "lines": list(zip(seen.newest, _marks(seen, seen.newest), strict=True)),
         }
     refused = form.has_recipes and not form.is_valid()
     return render(request, "calibration/strength.html", context, status=422 if refused else 200)
@@ -59,7 +62,20 @@ def strength_csv(request: Any) -> HttpResponse:
         return render(request, "calibration/strength.html", {"form": form}, status=422)
     seen = job.look(request.member, form.asked())
     name = slugify(f"{seen.asked.recipe} strength yield {seen.asked.first} {seen.asked.last}")
-    return csv_response(name, _head(seen), [_row(seen, point) for point in seen.points])
+    marks = [[mark.word for mark in own] for own in _marks(seen, seen.points)]
+    return csv_response(
+        name,
+        [*_head(seen), _("marks")],
+        [[*_row(seen, point), "; ".join(words)] for point, words in zip(seen.points, marks, strict=True)],
+    )
+
+
+def _marks(seen: job.Seen, points: Sequence[job.Point]) -> list[list[judging.Mark]]:
+    """Of the instrument each single brew was read on; a mean of a day has none."""
+    known = instrument_spans.spans_of_cafes([seen.asked.cafe], timezone.now())
+    readings = [point.reading for point in points if point.reading]
+    states = iter(instrument_spans.states_of(readings, known))
+    return [judging.instrument_marks(next(states)) if point.reading else [] for point in points]
 
 
 def _head(seen: job.Seen) -> list[Any]:
