@@ -140,7 +140,7 @@ class Smallest:
 
 
 def smallest(plan: CheckPlan, version: RecipeVersion | None = None) -> Smallest:
-    """By the plan, else half the tolerance of ``version``: that which was brewed, or the check recipe's standing one."""
+    """By the plan, else half the tolerance of ``version`` that was brewed, or of the check recipe's standing one."""
     version = version or standing_version(plan.cafe, plan.recipe)
     half_tds = version.tds_tolerance / 2 if version else None
     half_time = version.brew_time_tolerance_s / 2 if version else None

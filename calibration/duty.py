@@ -278,6 +278,8 @@ def tally(cafe: Cafe, first: date, last: date, now: datetime, user: User | None 
         checks = checks.filter(version__recipe=plan.recipe_id)
     runs = CheckRun.objects.filter(cafe=cafe, business_day__range=(first, last), reading=None, **brewer)
     runs = runs.filter(closed_at__isnull=False, kind=Reading.Kind.CHECK)
+    # A card that was opened and not brewed from is no brew.
+    runs = runs.exclude(poured_at=None, brew_time_s=None)
     return Tally(
         due=sum(state in COUNTED for _row, state in states),
         done=sum(state == DONE for _row, state in states),
@@ -287,7 +289,7 @@ def tally(cafe: Cafe, first: date, last: date, now: datetime, user: User | None 
         repeats=sum(Reading.Attempt.REPEAT in attempts for attempts in drawn),
         rebrews=checks.standing().filter(attempt=Reading.Attempt.REBREW).count(),
         voids=checks.exclude(voided_at=None).count(),
-        dropped=runs.exclude(dropped_why="").exclude(poured_at=None).count(),
+        dropped=runs.exclude(dropped_why="").count(),
         left=runs.filter(dropped_why="").count(),
     )
 

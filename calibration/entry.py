@@ -33,8 +33,8 @@ class Entry:
 
     weight_g: what the scale showed, of the server with its coffee or of the beverage alone as
     ``beverage_source`` says; None when it was not weighed. brewed_at: None when it was brewed just now.
-    rinse_left_in: None until asked. sure: doubts that were answered 'yes, really'. no_more_drops: that no
-    further drop can be taken. corrects: the reading whose typo this one corrects.
+    rinse_left_in: None until asked. was_served: that the check went to a guest. sure: doubts that were answered
+    'yes, really'. no_more_drops: that no further drop can be taken. corrects: the reading whose typo this one corrects.
     """
 
     uuid: UUID
@@ -61,6 +61,7 @@ class Entry:
     slurry_temperature_C: Decimal | None = None
     taste: str = ""
     rinse_left_in: bool | None = None
+    was_served: bool = False
     corrects: Reading | None = None
     no_more_drops: bool = False
     sure: frozenset[str] = field(default_factory=frozenset)

@@ -218,6 +218,14 @@ def marks(reading: Reading, correction: Reading | None = None, instrument: State
             Mark("info", _("A cup we served"), _("It stands beside the check brews, not among them.")),
         ),
         (
+            reading.kind == Reading.Kind.PRACTICE,
+            Mark("info", _("Practice"), _("It counts nowhere.")),
+        ),
+        (
+            reading.was_served,
+            Mark("info", _("Went to a guest"), _("A check like any other; a millilitre of it was read.")),
+        ),
+        (
             reading.attempt == Reading.Attempt.REBREW,
             Mark("info", _("Re-brew"), _("The first brew of the day counts. This one is kept as a re-brew.")),
         ),

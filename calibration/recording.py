@@ -15,11 +15,12 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
+from brewbar import units
 from brewbar.crew.access import Member
 from brewbar.crew.models import User
-from calibration import beds, checking, noting
+from calibration import attempts, beds, check_plans, checking, duty, noting, runs, signals
 from calibration.entry import MINUTES_TO_CORRECT, Entry
-from calibration.models import Drop, Reading
+from calibration.models import CheckRun, Drop, Reading
 from calibration.models.readings import ReadingRows
 from calibration.statistics import uncertainty
 from calibration.statistics.drops import DropVerdict, settle_drops
@@ -85,8 +86,8 @@ class Recorded:
     is_new: bool
 
 
-def record(entry: Entry, by: User, now: datetime) -> Recorded:
-    """Save ``entry``, entered by ``by``, with all that follows from it.
+def record(entry: Entry, by: User, now: datetime, run: CheckRun | None = None) -> Recorded:
+    """Save ``entry``, entered by ``by``, with all that follows from it; a ``run`` that it is of ends with it.
 
     The same entry again gives the reading that was saved the first time. Raises Impossible, Unsure or Taken;
     then nothing was saved. For a correction also NotStanding.
@@ -95,7 +96,7 @@ def record(entry: Entry, by: User, now: datetime) -> Recorded:
         with transaction.atomic():
             # Two brews of one barista take turns, so that one of them is the first of the day.
             User.objects.select_for_update(no_key=True).get(pk=entry.barista.pk)
-            return _saved_before(entry) or Recorded(_save(entry, by, now), is_new=True)
+            return _saved_before(entry) or Recorded(_save(entry, by, now, run), is_new=True)
     except IntegrityError:
         # The same UUID came in at the same moment for somebody else's brew, and won.
         saved = _saved_before(entry)
@@ -113,7 +114,7 @@ def _saved_before(entry: Entry) -> Recorded | None:
     return Recorded(saved, is_new=False)
 
 
-def _save(entry: Entry, by: User, now: datetime) -> Reading:
+def _save(entry: Entry, by: User, now: datetime, run: CheckRun | None) -> Reading:
     if entry.corrects is not None:
         _still_stands(entry.corrects)
     if problems := checking.problems(entry, now):
@@ -121,13 +122,18 @@ def _save(entry: Entry, by: User, now: datetime) -> Reading:
     if question := ask(entry, now):
         raise Unsure(question)
     reading = made(entry, by, now, _brew_water(entry, now))
-    reading.attempt = _attempt(reading)
+    # Before the attempt: whoever is drawn to brew twice is drawn as they come on.
+    duty.brewed(reading.cafe, reading.barista, reading.business_day, now)
+    reading.attempt = _attempt(reading, run)
     reading.save(force_insert=True)
     Drop.objects.bulk_create(drops(entry, reading))
+    if run is not None:
+        runs.became(run, reading, now)
     if entry.corrects is not None:
         noting.corrected(entry.corrects, reading, by)
     # Both at once, since they are locked in one order
     beds.refit(reading, *filter(None, [entry.corrects]))
+    signals.reading_changed(reading, *filter(None, [entry.corrects]))
     return reading
 
 
@@ -148,6 +154,7 @@ def made(entry: Entry, by: User, now: datetime, brew_water: BrewWater | None) ->
         uuid=entry.uuid,
         fingerprint=entry.fingerprint,
         kind=entry.kind,
+        was_served=entry.was_served,
         corrects=entry.corrects,
         barista=entry.barista,
         entered_by=by,
@@ -187,12 +194,35 @@ def drops(entry: Entry, reading: Reading) -> list[Drop]:
 
 def ask(entry: Entry, now: datetime) -> Question:
     """What to ask about a possible entry before it is saved."""
-    settled = _settled(entry)
     return Question(
         doubts=checking.doubts(entry, now),
         rinse_water=checking.asks_about_rinse_water(entry),
-        more_drops=settled.reason if settled.ask_another and not entry.no_more_drops else "",
+        more_drops="" if entry.no_more_drops else _why_more_drops(entry),
     )
+
+
+def _why_more_drops(entry: Entry) -> str:
+    """One more while the drops differ too much, or the café takes more of each check; "" if they will do."""
+    settled = _settled(entry)
+    said = {
+        "n": settled.n,
+        "apart": units.fixed(settled.range, 2),
+        "usual": units.fixed(settled.allowed_range or 0, 2),
+    }
+    if settled.ask_another:
+        two = _(
+            "The two drops differ by more than this instrument normally does (%(apart)s %%, where %(usual)s %% "
+            "is usual): one more drop of the same sample."
+        )
+        more = _(
+            "The %(n)d drops still differ by more than this instrument normally does (%(apart)s %%, where "
+            "%(usual)s %% is usual): one more drop of the same sample."
+        )
+        return (two if settled.n == 2 else more) % said
+    wanted = check_plans.drops_wanted(check_plans.of(entry.cafe), entry.slot.card.recipe_id, entry.kind)
+    if settled.n < wanted:
+        return _("Of each check %(n)d drops are read here: one more drop of the same sample.") % {"n": wanted}
+    return ""
 
 
 def _settled(entry: Entry) -> DropVerdict:
@@ -239,23 +269,20 @@ def _yield_u(entry: Entry, tds_pct: float, beverage_g: float, u_tds_pct: float) 
     return extraction.estimated_yield_budget(tds_pct, dose_g, *added, u_tds_pct=u_tds_pct).u
 
 
-def _attempt(reading: Reading) -> str:
-    """First brew of the barista's day with this recipe, or a re-brew. Decided once, when it is saved."""
-    if reading.kind != Reading.Kind.CHECK:
-        return Reading.Attempt.FIRST
+def _attempt(reading: Reading, run: CheckRun | None) -> str:
+    """Which brew of the barista's day it is. Decided once, when it is saved."""
     old = reading.corrects
     if old is not None and old.kind == reading.kind and _day_key(old) == _day_key(reading):
         return old.attempt
-    earlier = Reading.objects.standing().filter(
-        kind=Reading.Kind.CHECK,
-        barista=reading.barista,
-        version__recipe=reading.slot.card.recipe_id,
-        business_day=reading.business_day,
-        cafe=reading.cafe,
+    return attempts.of_brew(
+        reading.barista,
+        reading.cafe,
+        reading.slot.card.recipe_id,
+        reading.business_day,
+        reading.kind,
+        attempts.began(run) if run else None,
+        old,
     )
-    if old is not None:
-        earlier = earlier.exclude(pk=old.pk)
-    return Reading.Attempt.REBREW if earlier.exists() else Reading.Attempt.FIRST
 
 
 def _day_key(reading: Reading) -> tuple[Any, ...]:
@@ -303,6 +330,7 @@ def void(reading: Reading, by: User, reason: str, now: datetime) -> None:
         reading.save(update_fields=["voided_at", "voided_by", "void_reason"])
         noting.voided(reading, by)
         beds.refit(reading)
+        signals.reading_changed(reading)
 
 
 def _still_stands(reading: Reading) -> None:

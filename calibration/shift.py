@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe, Membership, Role, User
-from calibration import judging
+from calibration import duty, instrument_spans, judging
+from calibration.instrument_spans import Span
 from calibration.models import Reading
 from calibration.models.readings import ReadingRows
 
@@ -40,10 +41,12 @@ class Judged:
 
 @dataclass
 class Line:
-    """One person's day: check brews in the order brewed, and how many served cups beside them."""
+    """One person's day: check brews in the order brewed, and what was brewed besides: served cups and practice."""
 
     person: User
     in_training: bool
+    turn: duty.Turn | None = None
+    """None for somebody who is not on that day."""
     checks: list[Judged] = field(default_factory=list)
     served: list[Judged] = field(default_factory=list)
 
@@ -56,24 +59,36 @@ class Line:
         return any(judged.is_outside for judged in self.checks if judged.counts)
 
     @property
+    def is_waiting(self) -> bool:
+        """Whether a check is still to be brewed, or on a day that is over was not."""
+        return self.turn is not None and (self.turn.is_asked or self.turn.state == duty.MISSED)
+
+    @property
+    def is_there(self) -> bool:
+        return self.turn is not None or self.has_checked
+
+    @property
     def rank(self) -> int:
-        """What wants looking at comes first: outside, not yet checked, too close, inside."""
+        """What wants looking at comes first: outside, still due, too close, inside, not there."""
         if self.is_outside:
             return 0
-        if not self.has_checked:
+        if self.is_waiting and not self.has_checked:
             return 1
+        if not self.has_checked:
+            return 4
         return 2 if any(judged.is_close for judged in self.checks if judged.counts) else 3
 
 
-def judged(readings: Iterable[Reading]) -> list[Judged]:
-    """Each reading with what can be said of it; wants ``with_all`` rows."""
+def judged(readings: Iterable[Reading], known: Iterable[Span]) -> list[Judged]:
+    """Each reading with what can be said of it; wants ``with_all`` rows. known: when their instruments read right."""
+    rows = list(readings)
     return [
         Judged(
             reading,
             judging.against_recipe(reading),
-            judging.marks(reading, getattr(reading, "correction", None)),
+            judging.marks(reading, getattr(reading, "correction", None), state),
         )
-        for reading in readings
+        for reading, state in zip(rows, instrument_spans.states_of(rows, known), strict=True)
     ]
 
 
@@ -84,12 +99,14 @@ def with_all(readings: ReadingRows) -> ReadingRows:
     )
 
 
-def day_at(cafe: Cafe, day: date) -> list[Line]:
-    """Everybody who brews at ``cafe`` now, and whoever brewed there on ``day``, what wants a look first."""
+def day_at(cafe: Cafe, day: date, now: datetime) -> list[Line]:
+    """Everybody who brews at ``cafe`` now, and whoever was on or brewed on ``day``, what wants a look first."""
     crew = Membership.objects.active().filter(cafe=cafe).exclude(role=Role.OWNER).select_related("user")
     lines = {m.user_id: Line(m.user, m.in_training) for m in crew}
+    for turn in duty.day_at(cafe, day, now):
+        lines.setdefault(turn.person.pk, Line(turn.person, in_training=False)).turn = turn
     readings = with_all(Reading.objects.filter(cafe=cafe, business_day=day)).order_by("brewed_at", "pk")
-    for one in judged(readings):
+    for one in judged(readings, instrument_spans.spans_of_cafes([cafe], now)):
         line = lines.setdefault(one.reading.barista_id, Line(one.reading.barista, in_training=False))
         (line.checks if one.reading.kind == Reading.Kind.CHECK else line.served).append(one)
     return sorted(lines.values(), key=lambda line: (line.rank, line.person.name))

@@ -16,7 +16,7 @@ from brewbar.crew import joining, presence, tablets
 from brewbar.crew.access import Member, places_of
 from brewbar.crew.models import Cafe, Company, Membership, OneTimeLink, Role, Station, Tablet, User
 from calibration.entry import Entry
-from calibration.models import Drop, Reading, Refractometer
+from calibration.models import CheckRun, Drop, Reading, Refractometer
 from recipes.models import (
     BarEvent,
     Board,
@@ -296,6 +296,20 @@ def planned_slot(cafe: Cafe, version: RecipeVersion | None = None, by: User | No
     )
     made.save()
     return made
+
+
+def run(slot: Slot, barista: User, **fields: Any) -> CheckRun:
+    """A check that was opened a moment ago and is not poured yet, unless said otherwise."""
+    cafe = slot.board.cafe
+    at = fields.pop("opened_at", None) or timezone.now()
+    defaults = {
+        "cafe": cafe,
+        "uuid": uuid.uuid4(),
+        "business_day": cafe.business_day(at),
+        "station": slot.station,
+        "opened_at": at,
+    }
+    return CheckRun.objects.create(slot=slot, barista=barista, **defaults | fields)
 
 
 def reading(slot: Slot, barista: User, drops: tuple[str, ...] = ("1.40", "1.41"), **fields: Any) -> Reading:

@@ -195,6 +195,8 @@ crew_by_password = _gate(CREW, needs_password=True)
 """Anybody with a role here who signed in with a password: a PIN is too little to change how one signs in."""
 brewers = _gate(BREWERS)
 """Those who brew and enter readings."""
+behind_the_bar = _gate(BREWERS | {STATION})
+"""Those who brew, and the bar's own tablet with nobody signed in; owners see nobody at work."""
 brewers_by_password = _gate(BREWERS, needs_password=True)
 head_baristas = _gate(frozenset({Role.HEAD}))
 head_or_owner = _gate(frozenset({Role.HEAD, Role.OWNER}))

@@ -21,6 +21,7 @@ class Way:
 
 BOARD = Way(_("Board"), "recipes:board", "board", ("/cards/",))
 CODE = Way(_("Enter a code"), "calibration:find_code", "code")
+CHECK = Way(_("Check"), "calibration:check", "check")
 MINE = Way(_("My results"), "calibration:mine", "mine", ("/readings/",))
 TODAY = Way(_("Today"), "calibration:today", "today", ("/readings/",))
 CHARTS = Way(_("Charts"), "calibration:charts", "charts")
@@ -33,9 +34,9 @@ RECORD = Way(_("Record"), "crew:record", "record")
 
 WAYS = {
     # A tablet with nobody signed in on.
-    "station": (BOARD, CODE),
-    "barista": (BOARD, CODE, MINE, RECIPES, COFFEES, EQUIPMENT),
-    "head": (BOARD, TODAY, CHARTS, RECIPES, COFFEES, EQUIPMENT, CREW, RECORD),
+    "station": (BOARD, CHECK, CODE),
+    "barista": (BOARD, CHECK, MINE, CODE, RECIPES, COFFEES, EQUIPMENT),
+    "head": (BOARD, CHECK, TODAY, CHARTS, RECIPES, COFFEES, EQUIPMENT, CREW, RECORD),
     "owner": (BOARD, CHARTS, RECIPES, COFFEES, EQUIPMENT, CREW, COMPANY, RECORD),
 }
 IN_THE_BAR = 4

@@ -23,11 +23,11 @@ from django.utils.translation import gettext_lazy as _
 from brewbar.crew.access import Member
 from brewbar.crew.models import Membership, Role, User
 from brewbar.units import trimmed
-from calibration import checking
+from calibration import check_plans, checking
 from calibration.entry import MOST_DROPS, Entry
 from calibration.forms import remembering
 from calibration.forms.brew_fields import DropField, MassField, PieceField, brew_time_s
-from calibration.models import Reading, Refractometer
+from calibration.models import CheckRun, Reading, Refractometer
 from recipes.forms.fields import TemperatureField, WallTimeField
 from recipes.models import Grinder, Kettle, RoastBatch, Server, Slot, SlotSetting
 
@@ -39,7 +39,18 @@ SETTING = ("roast_batch", "grinder", "grind_setting")
 NEEDED = ("weight_g", "server", "minutes", "seconds", "rinse_left_in", *DROPS)
 """What is missed with a sentence of its own, so no field says that it is optional."""
 DIFFERENT = (
-    *("taste", "brewed_at", "barista", "dose_g", "water_g", "bypass_g", "ice_g", *SETTING, "kettle"),
+    *(
+        "taste",
+        "was_served",
+        "brewed_at",
+        "barista",
+        "dose_g",
+        "water_g",
+        "bypass_g",
+        "ice_g",
+        *SETTING,
+        "kettle",
+    ),
     *("refractometer", "sample_temperature_C", "slurry_temperature_C"),
 )
 """What sits behind 'something was different', in the order of the page."""
@@ -49,7 +60,7 @@ WEIGHED = (
     (Reading.Beverage.ESTIMATED, _("not weighed")),
 )
 TAKEN_AS_TYPED = (
-    *("uuid", "kind", "beverage_source", "weight_g", "brew_time_s", "taste"),
+    *("uuid", "kind", "was_served", "beverage_source", "weight_g", "brew_time_s", "taste"),
     *("dose_g", "water_g", "bypass_g", "ice_g", "kettle", "refractometer"),
     *("sample_temperature_C", "slurry_temperature_C"),
 )
@@ -69,7 +80,7 @@ class EntryForm(forms.Form):
     """One brew, typed with one hand.
 
     ``typed`` is what a half-filled page held when it is drawn anew, ``original`` the reading whose typo is
-    corrected.
+    corrected, ``run`` the check under way that is entered: it says beforehand what kind of brew this is.
     """
 
     uuid = forms.UUIDField(widget=forms.HiddenInput)
@@ -87,6 +98,7 @@ class EntryForm(forms.Form):
         required=False,
         widget=forms.RadioSelect,
     )
+    was_served = forms.BooleanField(label=_("This check went to a guest"), required=False)
     taste = forms.CharField(label=_("How it tasted"), required=False, max_length=200)
     dose_g = MassField(1, 200, label=_("Dose"))
     water_g = MassField(10, 4000, label=_("Brew water"))
@@ -107,13 +119,18 @@ class EntryForm(forms.Form):
         data: Mapping[str, Any] | None = None,
         typed: Mapping[str, Any] | None = None,
         original: Reading | None = None,
+        run: CheckRun | None = None,
     ) -> None:
-        self.member, self.slot, self.original = member, slot, original
+        self.member, self.slot, self.original, self.run = member, slot, original, run
         self.known = (
             remembering.from_reading(original) if original else remembering.from_station(member, slot)
         )
-        self.said: Mapping[str, Any] = (data if data is not None else typed) or {}
-        super().__init__(data, initial=self.known | {"uuid": uuid.uuid4()} | dict(typed or {}))
+        if run is not None:
+            self.known["was_served"] = run.was_served
+        typed = (remembering.from_run(run) if run else {}) | dict(typed or {})
+        # A check under way may hold a few fields only: the rest is as it was known.
+        self.said: Mapping[str, Any] = data if data is not None else typed and self.known | typed
+        super().__init__(data, initial=self.known | {"uuid": uuid.uuid4()} | typed)
         for name, label in zip(DROPS, DROP_LABELS, strict=True):
             self.fields[name] = DropField(label=label)
         self.fields["brewed_at"] = WallTimeField(
@@ -122,9 +139,12 @@ class EntryForm(forms.Form):
             required=False,
             help_text=_("Empty means just now."),
         )
-        if member.is_head:
+        if run is not None and run.poured_at is not None:
+            self.fields["brewed_at"].help_text = _("Empty means when its timer was started.")
+        if member.is_head and run is None:
             self.fields["barista"] = PieceField(label=_("Who brewed it"))
         self._offer()
+        self._offer_kinds()
         for name in ("kind", "beverage_source", "rinse_left_in"):
             self.fields[name].widget.attrs["class"] = "choices"
         for name in NEEDED:
@@ -157,6 +177,16 @@ class EntryForm(forms.Form):
             "beverage_source", Reading.Beverage.SERVER if servers else Reading.Beverage.ALONE
         )
 
+    def _offer_kinds(self) -> None:
+        """A practice brew is declared before it is brewed, so only a head barista may call it that afterwards."""
+        kind, Kind = self.fields["kind"], Reading.Kind
+        assert isinstance(kind, forms.ChoiceField)
+        practised = self.member.is_head or (self.original and self.original.kind == Kind.PRACTICE)
+        offered = {Kind.CHECK, Kind.SERVED} | ({Kind.PRACTICE} if practised else set())
+        if self.run is not None:
+            offered, kind.widget = {Kind(self.run.kind)}, forms.HiddenInput()
+        kind.choices = [(value, word) for value, word in Kind.choices if value in offered]
+
     def _crew(self) -> QuerySet[User]:
         """Who brews in this café, and whoever brewed the reading that is corrected."""
         brewing = Membership.objects.active().filter(cafe=self.member.cafe).exclude(role=Role.OWNER)
@@ -169,6 +199,14 @@ class EntryForm(forms.Form):
 
     adds_drop = False
     """Whether 'one more drop' was tapped."""
+
+    @property
+    def drops_wanted(self) -> int:
+        """How many drops the page shows from the first."""
+        if self.run is None:
+            return FEWEST_DROPS
+        plan = check_plans.of(self.slot.board.cafe)
+        return check_plans.drops_wanted(plan, self.slot.card.recipe_id, self.run.kind)
 
     # --- what was typed
 
@@ -193,7 +231,7 @@ class EntryForm(forms.Form):
         in_server = said["beverage_source"] == Reading.Beverage.SERVER
         entry = Entry(
             slot=self.slot,
-            barista=said.get("barista") or (self.original.barista if self.original else self.member.user),
+            barista=said.get("barista") or self._brewer,
             drops=tuple(said[name] for name in DROPS if said[name] is not None),
             server=said["server"] if in_server else None,
             tare_g=self._tare_of(said["server"]) if in_server else None,
@@ -207,6 +245,11 @@ class EntryForm(forms.Form):
         rinse = {"yes": True, "no": False}.get(said["rinse_left_in"])
         # An answer to a question that no longer arises, once the weight was put right, is no answer.
         return replace(entry, rinse_left_in=rinse) if checking.asks_about_rinse_water(entry) else entry
+
+    @property
+    def _brewer(self) -> User:
+        of = self.original or self.run
+        return cast(User, of.barista if of else self.member.user)
 
     @property
     def sure(self) -> list[str]:
@@ -224,13 +267,13 @@ class EntryForm(forms.Form):
         at: datetime | None = self.cleaned_data["brewed_at"]
         old = self.original
         if old is None:
-            return at
+            return self.run.poured_at if at is None and self.run else at
         return old.brewed_at if at is None or "brewed_at" not in self.changed_data else at
 
     def _setting(self) -> dict[str, Any]:
         """Batch, grinder and setting; of a brew entered late, those of its hour unless others were chosen."""
         said = {name: self.cleaned_data[name] for name in SETTING}
-        at, now = self.cleaned_data["brewed_at"], self.slot.setting
+        at, now = self._brewed_at(), self.slot.setting
         if (
             self.original
             or at is None
@@ -260,7 +303,7 @@ class EntryForm(forms.Form):
     def drops(self) -> list[BoundField]:
         """The drop fields to show: two, or as many as were filled, and one more where that was tapped."""
         held = [number for number, name in enumerate(DROPS, 1) if self[name].value()]
-        return [self[name] for name in DROPS[: max([FEWEST_DROPS, *held]) + self.adds_drop]]
+        return [self[name] for name in DROPS[: max([self.drops_wanted, *held]) + self.adds_drop]]
 
     def further_drops(self) -> list[BoundField]:
         """The fields after those of ``drops``, up to the fifth."""
@@ -287,7 +330,8 @@ class EntryForm(forms.Form):
         return "none" if not names else "all" if len(names) == len(instruments) else ", ".join(names)
 
     def different(self) -> list[BoundField]:
-        return [self[name] for name in DIFFERENT if name in self.fields]
+        above = {"was_served"} if self.run is not None else set()
+        return [self[name] for name in DIFFERENT if name in self.fields and name not in above]
 
     @property
     def is_different(self) -> bool:

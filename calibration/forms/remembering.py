@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import Case, Value, When
 
 from brewbar.crew.access import Member
-from calibration.models import Reading
+from calibration.models import CheckRun, Reading
 from recipes.models import Slot
 
 
@@ -48,11 +48,26 @@ def from_station(member: Member, slot: Slot) -> dict[str, Any]:
     return known
 
 
+TYPED_TIME = ("minutes", "seconds")
+
+
+def from_run(run: CheckRun) -> dict[str, Any]:
+    """Of a check under way: its time by the timer, and what was typed of it so far."""
+    # A browser sends no box that is not ticked.
+    was_served = "was_served" in run.typed if run.typed else run.was_served
+    known: dict[str, Any] = {"uuid": run.uuid, "kind": run.kind, "was_served": was_served}
+    if run.brew_time_s is not None:
+        known |= {"minutes": str(run.brew_time_s // 60), "seconds": f"{run.brew_time_s % 60:02d}"}
+    return known | {
+        name: value for name, value in run.typed.items() if name not in known or name in TYPED_TIME
+    }
+
+
 def from_reading(reading: Reading) -> dict[str, Any]:
     """For the correction of a typo: everything as it was typed."""
     columns = (
         *("kind", "beverage_source", "dose_g", "water_g", "bypass_g", "ice_g", "grind_setting", "taste"),
-        *("brewed_at", "slurry_temperature_C"),
+        *("was_served", "brewed_at", "slurry_temperature_C"),
     )
     links = ("kettle", "grinder", "roast_batch", "server", "refractometer", "barista")
     drops = list(reading.drops.all())

@@ -1,4 +1,4 @@
-"""From a card's code to a saved reading."""
+"""From a card's code, or from a check under way, to a saved reading."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from uuid import UUID, uuid4
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpResponse, QueryDict
+from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -16,9 +16,9 @@ from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member, brewers, crew
 from brewbar.web.answers import conflict
-from calibration import recording
+from calibration import recording, runs
 from calibration.forms.readings import EntryForm
-from calibration.models import Reading
+from calibration.models import CheckRun, Reading
 from recipes import codes
 from recipes.models import Slot
 from recipes.seen import mark_seen
@@ -66,7 +66,8 @@ def code(request: Any, code: str, printed: int | None = None) -> HttpResponse:
         return render(
             request, "calibration/code_gone.html", {"found": found, "cafe": found.card.station.cafe}
         )
-    return _enter(request, "calibration/entry.html", slot, {"found": found})
+    waiting = runs.waiting_for(member, slot) if member.may_brew else None
+    return _enter(request, "calibration/entry.html", slot, {"found": found, "waiting": waiting})
 
 
 def _meant(request: Any, found: codes.Resolved) -> Slot | None:
@@ -102,8 +103,43 @@ def correct(request: Any, uuid: UUID) -> HttpResponse:
     return _enter(request, "calibration/reading_correct.html", slot, {"reading": reading}, original=reading)
 
 
+@brewers("GET", "POST")
+def check_enter(request: Any, uuid: UUID) -> HttpResponse:
+    """The reading of a check under way. What was typed of it waits on the server until it is saved."""
+    member: Member = request.member
+    run: CheckRun = get_object_or_404(runs.seen_at(member), uuid=uuid)
+    if not runs.may_enter(member, run):
+        messages.info(request, _("This is %(name)s's check. You can stop its timer.") % {"name": run.barista})
+        return redirect("calibration:check_run", uuid=run.uuid)
+    if run.reading is not None:
+        return redirect("calibration:reading", uuid=run.reading.uuid)
+    if request.method == "GET" and run.closed_at is not None:
+        return redirect("calibration:check_run", uuid=run.uuid)
+    if "later" in request.POST:
+        runs.keep(run, request.POST.dict())
+        messages.success(request, _("Kept. Come back to it under Check."))
+        return redirect("calibration:check")
+    slot = Slot.objects.for_member(member).for_card().get(pk=run.slot_id)
+    return _enter(request, "calibration/check_enter.html", slot, {"run": run}, run=run)
+
+
+@brewers("POST")
+def check_keep(request: Any, uuid: UUID) -> HttpResponse:
+    """The page itself sends what is typed, a moment after."""
+    run: CheckRun = get_object_or_404(runs.seen_at(request.member), uuid=uuid)
+    if not runs.may_enter(request.member, run):
+        raise Http404
+    runs.keep(run, request.POST.dict())
+    return HttpResponse(status=204)
+
+
 def _enter(
-    request: Any, template: str, slot: Slot, context: dict[str, Any], original: Reading | None = None
+    request: Any,
+    template: str,
+    slot: Slot,
+    context: dict[str, Any],
+    original: Reading | None = None,
+    run: CheckRun | None = None,
 ) -> HttpResponse:
     """Show the form, or take what it holds; a saved reading is shown under its own address."""
     member, sent = request.member, request.POST
@@ -113,12 +149,14 @@ def _enter(
     own = Reading.objects.for_member(member).filter(barista=member.user)
     context["knows_the_steps"] = own.count() >= READINGS_TO_KNOW_THE_STEPS
     if request.method == "GET":
-        return render(request, template, context | {"form": EntryForm(member, slot, original=original)})
+        return render(
+            request, template, context | {"form": EntryForm(member, slot, original=original, run=run)}
+        )
     if "more" in sent:
-        form = EntryForm(member, slot, typed=sent.dict(), original=original)
+        form = EntryForm(member, slot, typed=sent.dict(), original=original, run=run)
         form.adds_drop = True
         return render(request, template, context | {"form": form})
-    return _save(request, template, context, EntryForm(member, slot, sent, original=original))
+    return _save(request, template, context, EntryForm(member, slot, sent, original=original, run=run))
 
 
 def _save(request: Any, template: str, context: dict[str, Any], form: EntryForm) -> HttpResponse:
@@ -126,7 +164,7 @@ def _save(request: Any, template: str, context: dict[str, Any], form: EntryForm)
     member, status = request.member, 422
     if form.is_valid():
         try:
-            saved = recording.record(form.entry(), member.user, timezone.now())
+            saved = recording.record(form.entry(), member.user, timezone.now(), form.run)
             # Who has brewed a version knows what changed with it.
             mark_seen(saved.reading.slot, saved.reading.barista, timezone.now())
             messages.success(request, _("Saved."))
@@ -144,6 +182,8 @@ def _save(request: Any, template: str, context: dict[str, Any], form: EntryForm)
             status = 409
             context |= {"was_taken": True, "before": _visible(member, taken.reading)}
             form = _as_another(form)
+    if form.run is not None:
+        runs.keep(form.run, request.POST.dict())
     return render(request, template, context | {"form": form}, status=status)
 
 

@@ -16,10 +16,12 @@ from django.utils.translation import gettext as _
 from brewbar.crew.access import Member, brewers, head_baristas
 from brewbar.web.answers import conflict
 from brewbar.web.forms import render_form
-from calibration import conventions, instrument_spans, judging, recording, strength, strip
+from calibration import conventions, feedback, instrument_spans, judging, recording, strength, strip
+from calibration.forms.checks import StartForm
 from calibration.forms.readings import VoidForm
 from calibration.models import Reading
 from calibration.statistics.uncertainty import COVERAGE_K
+from recipes.models import Slot
 
 LAST = 10
 CHART_SPAN = timedelta(days=27)
@@ -39,6 +41,7 @@ def reading(request: Any, uuid: UUID) -> HttpResponse:
     stands = recording.stands(shown)
     known = instrument_spans.spans_of_cafes([member.cafe], now)
     instrument, *of_last = instrument_spans.states_of([shown, *last], known)
+    told = feedback.of(shown, now) if stands else None
     context = {
         "reading": shown,
         "drops": list(shown.drops.all()),
@@ -56,6 +59,8 @@ def reading(request: Any, uuid: UUID) -> HttpResponse:
         "may_correct": stands and recording.may_correct(member, shown, now),
         "minutes_left": recording.minutes_to_correct(shown, now),
         "may_void": stands and member.is_head,
+        "feedback": told,
+        "start": StartForm(slots=Slot.objects.none()) if told and told.once_more else None,
     }
     return render_form(request, "calibration/reading.html", context)
 

@@ -11,17 +11,17 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from brewbar.crew.access import brewers, head_baristas
-from calibration import shift
+from calibration import instrument_spans, shift
 
 PER_PAGE = 25
 
 
 @head_baristas("GET")
 def today(request: Any) -> HttpResponse:
-    cafe = request.member.cafe
-    this_day = cafe.business_day(timezone.now())
+    cafe, now = request.member.cafe, timezone.now()
+    this_day = cafe.business_day(now)
     day = min(_day(request.GET.get("day", "")) or this_day, this_day)
-    lines = shift.day_at(cafe, day)
+    lines = shift.day_at(cafe, day, now)
     context = {
         "cafe": cafe,
         "day": day,
@@ -31,7 +31,9 @@ def today(request: Any) -> HttpResponse:
         "lines": lines,
         "outside": [line for line in lines if line.is_outside],
         "checked": [line for line in lines if line.has_checked],
-        "waiting": [line for line in lines if not line.has_checked],
+        "waiting": [line for line in lines if line.is_waiting],
+        "there": [line for line in lines if line.is_there],
+        "away": [line for line in lines if not (line.is_there or line.checks or line.served)],
     }
     return render(request, "calibration/today.html", context)
 
@@ -46,6 +48,7 @@ def _day(text: str) -> date | None:
 @brewers("GET")
 def mine(request: Any) -> HttpResponse:
     page = Paginator(shift.own(request.member), PER_PAGE).get_page(request.GET.get("page"))
-    rows = shift.judged(page.object_list)
+    known = instrument_spans.spans_of_cafes([request.member.cafe], timezone.now())
+    rows = shift.judged(page.object_list, known)
     context = {"page": page, "rows": rows, "cafe": request.member.cafe}
     return render(request, "calibration/mine.html", context)

@@ -1,5 +1,6 @@
 // On the entry page: says how much coffee the scale's number means, hides what does not apply, and adds a field for
-// a drop without a way to the server and back. Everything works without it.
+// a drop without a way to the server and back. Of a check under way it keeps what is typed on the server, where another
+// device or a later hour finds it. Everything works without it.
 
 const form = document.querySelector(".entry-form");
 
@@ -23,6 +24,30 @@ function addDrop(event) {
   form.querySelector(".entry-drops").append(field);
   field.querySelector("input").focus();
   event.currentTarget.hidden = !further.firstElementChild;
+}
+
+const KEEP_AFTER_MS = 1_200;
+let keeping;
+
+function keep() {
+  clearTimeout(keeping);
+  keeping = undefined;
+  fetch(form.dataset.keep, { method: "POST", body: new FormData(form), redirect: "manual", keepalive: true }).catch(() => {
+    // Without a network it stays typed in the page, and goes with the next change or with Save.
+  });
+}
+
+function keepSoon() {
+  clearTimeout(keeping);
+  keeping = setTimeout(keep, KEEP_AFTER_MS);
+}
+
+if (form?.dataset.keep) {
+  form.addEventListener("input", keepSoon);
+  form.addEventListener("submit", () => clearTimeout(keeping));
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState === "hidden" && keeping) keep();
+  });
 }
 
 if (form) {

@@ -8,8 +8,8 @@ import pytest
 from django.utils import timezone
 
 from brewbar.crew.models import Role
-from calibration import shift
-from calibration.models import Reading
+from calibration import duty, shift
+from calibration.models import CheckPlan, Reading
 from tests import factories as make
 
 
@@ -20,14 +20,16 @@ def slot(db):
 
 def test_what_wants_a_look_comes_first(slot):
     cafe = slot.board.cafe
-    good, far, _absent, close = (
+    good, far, absent, close = (
         make.person(cafe=cafe, name=name) for name in ("Good", "Far", "Absent", "Close")
     )
     # Beverage masses that keep the yield on target, so that strength alone decides.
     make.reading(slot, good, ("1.40", "1.40"))
     make.reading(slot, far, ("1.70", "1.70"))
     make.reading(slot, close, ("1.50", "1.50"), ey=20.5)
-    lines = shift.day_at(cafe, cafe.business_day(timezone.now()))
+    CheckPlan.objects.create(cafe=cafe, recipe=slot.card.recipe)
+    duty.come(cafe, absent, timezone.now())
+    lines = shift.day_at(cafe, cafe.business_day(timezone.now()), timezone.now())
     names = [line.person.name for line in lines if line.person.name in {"Good", "Far", "Absent", "Close"}]
     assert names == ["Far", "Absent", "Close", "Good"]
     assert {line.person.name for line in lines if line.has_checked} == {"Good", "Far", "Close"}
@@ -39,7 +41,9 @@ def test_a_rebrew_or_a_voided_brew_is_no_check(slot):
     make.reading(slot, person, attempt=Reading.Attempt.REBREW)
     make.reading(slot, person, voided_at=timezone.now(), voided_by=head, void_reason="spilt")
     make.reading(slot, person, kind=Reading.Kind.SERVED)
-    (line,) = [x for x in shift.day_at(cafe, cafe.business_day(timezone.now())) if x.person == person]
+    (line,) = [
+        x for x in shift.day_at(cafe, cafe.business_day(timezone.now()), timezone.now()) if x.person == person
+    ]
     assert not line.has_checked
     assert (len(line.checks), len(line.served)) == (2, 1)
 
@@ -49,9 +53,10 @@ def test_somebody_who_left_is_still_in_the_day_they_brewed(slot):
     gone = make.person(cafe=cafe)
     make.reading(slot, gone)
     gone.memberships.update(ended_at=timezone.now())
-    assert gone in [line.person for line in shift.day_at(cafe, cafe.business_day(timezone.now()))]
-    yesterday = cafe.business_day(timezone.now()) - timedelta(days=1)
-    assert gone not in [line.person for line in shift.day_at(cafe, yesterday)]
+    now = timezone.now()
+    assert gone in [line.person for line in shift.day_at(cafe, cafe.business_day(now), now)]
+    yesterday = cafe.business_day(now) - timedelta(days=1)
+    assert gone not in [line.person for line in shift.day_at(cafe, yesterday, now)]
 
 
 @pytest.mark.parametrize("asked", ["", "2020-02-29", "nonsense", "2999-01-01"])

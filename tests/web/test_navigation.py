@@ -24,6 +24,7 @@ def test_every_role_has_its_ways():
         ("head", "/versions/7/edit/", {"Recipes": "true"}),
         ("head", "/instruments/", {"Equipment": "true"}),
         ("barista", "/c/KT7M/", {"Enter a code": "true"}),
+        ("head", "/check/plan/", {"Check": "true"}),
         ("barista", "/my-results/", {"My results": "page"}),
         ("owner", "/password/", {}),
     ],
@@ -52,10 +53,16 @@ def test_a_phone_has_no_more_than_four_places_under_the_thumb(db, role):
 @pytest.mark.parametrize(
     ("role", "ways"),
     [
-        (Role.BARISTA, {"/board/", "/c/", "/my-results/", "/recipes/", "/coffees/", "/equipment/"}),
+        (
+            Role.BARISTA,
+            {"/board/", "/check/", "/c/", "/my-results/", "/recipes/", "/coffees/", "/equipment/"},
+        ),
         (
             Role.HEAD,
-            {"/board/", "/today/", "/charts/", "/recipes/", "/coffees/", "/equipment/", "/crew/", "/record/"},
+            {
+                *("/board/", "/check/", "/today/", "/charts/", "/recipes/", "/coffees/", "/equipment/"),
+                *("/crew/", "/record/"),
+            },
         ),
         (
             Role.OWNER,
@@ -76,6 +83,7 @@ def test_each_role_is_shown_its_own_ways(db, role, ways):
     page = make.signed_in(make.person(role)).get("/board/").content.decode()
     everything = {
         "/board/",
+        "/check/",
         "/c/",
         "/my-results/",
         "/today/",
