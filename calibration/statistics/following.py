@@ -27,6 +27,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy import special
 
 from brewbar.words import gettext as _
 from calibration.statistics.crew_days import Cells, CrewDays, Day, Days, Since
@@ -57,10 +58,11 @@ __all__ = [
 class OfPeople:
     """Errors by person and day, in order of days; arrays of shape (m,), error and se in the unit of the values.
 
-    person, day: whose, and when; z: error over its standard error; error: above what was foretold; se; others: how
-    many other people it was compared with; brews: how many of the person's it is the mean of; row: of the first of
-    those in the values, from 0; keeps: what a lasting shift of one leaves in the next error, the rest having been
-    learned by the baseline; in_reference: False once the person has left it, when nothing more is learned.
+    person, day: whose, and when; z: error over its standard error, as a standard normal deviate; error: above what
+    was foretold; se; others: how many other people it was compared with; brews: how many of the person's it is the
+    mean of; row: of the first of those in the values, from 0; keeps: what a lasting shift of one leaves in the next
+    error, the rest having been learned by the baseline; in_reference: False once the person has left it, when nothing
+    more is learned.
     """
 
     person: tuple[Hashable, ...]
@@ -134,7 +136,7 @@ def follow(
     crew = CrewDays(len(y), people, days, versions, leaves, restarts)
     if not (spreads.brew and len(y)):
         reason = _("There are too few brews to tell people and days from chance.")
-        return Followed(_people(crew, [], 0.0), _days(crew, [], 0.0), {}, reason)
+        return Followed(_people(crew, [], 0.0, None), _days(crew, [], 0.0, None), {}, reason)
     return walk(y[:, None], crew, spreads, steps, moves)
 
 
@@ -206,7 +208,9 @@ def walk(y: Floats, crew: CrewDays, spreads: Spreads, steps: Iterable[Day], move
         np.add.at(earlier, here.who, here.n)
         known[here.which] = True
     baselines = _baselines(crew, m[0, :, 0], P[0])
-    return Followed(_people(crew, of_people, enough), _days(crew, of_days, enough), baselines)
+    return Followed(
+        _people(crew, of_people, enough, spreads.df), _days(crew, of_days, enough, spreads.df_days), baselines
+    )
 
 
 def _of_people(
@@ -237,34 +241,38 @@ def _of_day(t: int, cells: Cells, K: Floats, Kr: Floats, R: Floats) -> Chunk:
     return t, Kr.sum(0), precision, *of_cells, keeps
 
 
-def _people(crew: CrewDays, found: list[Chunk], enough: float) -> OfPeople:
+def _people(crew: CrewDays, found: list[Chunk], enough: float, df: int | None) -> OfPeople:
     if not found:
         return OfPeople((), (), *[np.empty(0)] * 8)  # type: ignore[arg-type]
     who, t, pull, precision, others, brews, row, keeps, here = map(np.concatenate, zip(*found, strict=True))
     k = np.flatnonzero(precision > enough)
-    z, error, se = _standardised(pull[k], precision[k])
+    z, error, se = _standardised(pull[k], precision[k], df)
     return OfPeople(
         tuple(crew.people[i] for i in who[k].tolist()), tuple(crew.days[i] for i in t[k].tolist()), z, error, se,
         others[k], brews[k].astype(np.intp), row[k], keeps[k], here[k].astype(np.bool_),
     )  # fmt: skip
 
 
-def _days(crew: CrewDays, found: list[Chunk], enough: float) -> OfDays:
+def _days(crew: CrewDays, found: list[Chunk], enough: float, df: int | None) -> OfDays:
     if not found:
         return OfDays((), *[np.empty(0)] * 7)  # type: ignore[arg-type]
     t, pull, precision, people, brews, row, keeps = map(np.array, zip(*found, strict=True))
     k = np.flatnonzero(precision > enough)
-    z, error, se = _standardised(pull[k], precision[k])
+    z, error, se = _standardised(pull[k], precision[k], df)
     days = tuple(crew.days[i] for i in t[k].tolist())
     return OfDays(days, z, error, se, people[k], brews[k].astype(np.intp), row[k], keeps[k])
 
 
-def _standardised(pull: Floats, precision: Floats) -> tuple[Floats, Floats, Floats]:
-    """z, error and se of what was summed: K r over 1/se²."""
+def _standardised(pull: Floats, precision: Floats, df: int | None) -> tuple[Floats, Floats, Floats]:
+    """z, error and se of what was summed, K r over 1/se²; z by Student's t where spreads are estimated, as the normal
+    deviate with as much beyond it."""
     if pull.shape[1] == 1:
         pull = pull[:, 0]
     by = precision.reshape(-1, *[1] * (pull.ndim - 1))
-    return pull / np.sqrt(by), pull / by, 1 / np.sqrt(precision)
+    z = pull / np.sqrt(by)
+    if df is not None:
+        z = -np.sign(z) * special.ndtri(special.stdtr(df, -np.abs(z)))
+    return z, pull / by, 1 / np.sqrt(precision)
 
 
 def _baselines(crew: CrewDays, mean: Floats, P: Floats) -> dict[Hashable, tuple[float, float, int]]:

@@ -34,7 +34,8 @@ class Spreads:
     """Standard deviations in the unit of the values, None where unknown.
 
     staff: of people's baselines; day; staff_day: of a person on a day, None where it can't be told from chance and
-    is in brew; brew: of one brew; wander: of the level's step from one day to the next; notes: what to know.
+    is in brew; brew: of one brew; wander: of the level's step from one day to the next; df, df_days: degrees of freedom
+    that what people, and days, are measured by rests on, None where the spreads are known; notes: what to know.
     """
 
     staff: float | None
@@ -42,6 +43,8 @@ class Spreads:
     staff_day: float | None
     brew: float | None
     wander: float | None = None
+    df: int | None = None
+    df_days: int | None = None
     notes: tuple[str, ...] = ()
 
 
@@ -65,7 +68,7 @@ def spreads_of(
     period = np.array([bisect_right(changes, int(day)) for day in at], dtype=np.intp)[when]
     level = codes([f"{a} {b}" for a, b in zip(which, period, strict=True)], n, _("level"))[0]
     if n < 3:
-        return Spreads(None, None, None, None, None, (_("There are too few brews to measure their spread."),))
+        return Spreads(None, None, None, None, notes=(_("There are too few brews to measure their spread."),))
     fixed: dict[str, Labels] | None = {"level": [f"level {one}" for one in level]} if level.any() else None
     fit = variance.fit(
         y, {"staff": who, "day": when}, ("staff", "day", "staff:day"), fixed,
@@ -92,7 +95,10 @@ def spreads_of(
         new |= np.array([i > 0 and fresh[i] != fresh[i - 1] for i in range(len(fresh))])
         d, error, at = d[order], error[order], at[order]
         day, wander = _parted(d, error, at, moved(d, error, new), day)
-    return Spreads(staff, day, staff_day, brew, wander, tuple(notes))
+    # of a two-way table with a row and a column taken off, and of its days; a brew of the same cell adds little
+    cells, levels = len(np.unique(when * len(names) + who)), int(level.max()) + 1
+    df = max(1, cells - len(names) - len(at) + 1), max(1, len(at) - levels)
+    return Spreads(staff, day, staff_day, brew, wander, *df, tuple(notes))
 
 
 def _days(y: Floats, who: Codes, when: Codes, level: Codes) -> tuple[Floats, Floats]:
