@@ -314,7 +314,7 @@ def test_anybody_at_the_bar_stops_a_timer_and_only_its_brewer_enters(client, slo
     start(client, slot)
     run = CheckRun.objects.get()
     CheckRun.objects.update(poured_at=timezone.now() - timedelta(seconds=170))
-    tablet, key = make.tablet(slot.station)
+    _tablet, key = make.tablet(slot.station)
     station = make.at_tablet(key)
     assert "Ana" in station.get("/check/").content.decode()
     assert tap(station, run, "finish").status_code == 302
