@@ -13,7 +13,6 @@ from decimal import Decimal
 from math import hypot
 
 from django.db import IntegrityError, transaction
-from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from brewbar.crew.models import Cafe, User
@@ -159,16 +158,13 @@ def own_factor(instrument: Refractometer) -> Factor:
 
     Those that failed teach nothing.
     """
-    mixed = InstrumentCheck.objects.filter(refractometer=instrument, sucrose_g__isnull=False)
     own: list[tuple[float, float]] = []
-    for read, sucrose, solution, is_wrong, starts_over in (
-        mixed.annotate(is_wrong=Q(passed=False, unclear=False))
-        .order_by("checked_at", "pk")
-        .values_list("read_tds", "sucrose_g", "solution_g", "is_wrong", "starts_over")
-    ):
-        own = [] if starts_over else own
-        if not is_wrong and len(own) < FIRST_STANDARDS:
-            own.append((float(read), float(100 * sucrose / solution)))
+    for row in InstrumentCheck.objects.filter(
+        refractometer=instrument, sucrose_g__isnull=False, solution_g__isnull=False
+    ).order_by("checked_at", "pk"):
+        own = [] if row.starts_over else own
+        if (row.passed or row.unclear) and len(own) < FIRST_STANDARDS and row.sucrose_g and row.solution_g:
+            own.append((float(row.read_tds), float(100 * row.sucrose_g / row.solution_g)))
     return _stated_factor(own, instrument)
 
 
@@ -211,8 +207,8 @@ def check(
             unclear=found.word is known_strength.Word.UNCLEAR,
             u_tds=found.u,
             as_found=as_found,
-            sucrose_g=mixed and mixed.sucrose_g,
-            solution_g=mixed and mixed.solution_g,
+            sucrose_g=None if mixed is None else mixed.sucrose_g,
+            solution_g=None if mixed is None else mixed.solution_g,
             starts_over=starts_over,
             checked_at=now,
             checked_by=by,

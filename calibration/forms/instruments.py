@@ -156,7 +156,6 @@ class StandardForm(CheckForm):
         choices=lambda: [(str(step), units.grams(step, 2)) for step in SCALES],
         initial=str(COARSE_SCALE_G),
         required=False,
-        empty_value=COARSE_SCALE_G,
         widget=forms.RadioSelect(attrs={"class": "choices"}),
         error_messages={"invalid_choice": _("Please choose one of these.")},
     )
@@ -205,7 +204,7 @@ class StandardForm(CheckForm):
         said = self.cleaned_data
         weighed = None
         if said["sucrose_g"]:
-            weighed = Mixed(said["sucrose_g"], said["solution_g"], said["scale_g"])
+            weighed = Mixed(said["sucrose_g"], said["solution_g"], said["scale_g"] or COARSE_SCALE_G)
         return super().measured | {
             "expected_tds": said["expected_tds"],
             "mixed": weighed,

@@ -217,8 +217,9 @@ def test_csv_says_the_zone_in_words(bar, choose):
     for tds in ("1.10", "1.25", "1.35", "1.60"):
         make.reading(slot, crew[0], (tds, tds), attempt=Reading.Attempt.REPEAT)
     head, *rows = rows_of(client_of(bar, Role.HEAD).get(TABLE))
-    assert head[-1] == f"against the band of the {STANDARD.body} ({STANDARD.document}) (absolute)"
-    zones = {Decimal(row[6]): row[-1] for row in rows[-4:]}
+    assert head[-1] == "marks"
+    assert head[-2] == f"against the band of the {STANDARD.body} ({STANDARD.document}) (absolute)"
+    zones = {Decimal(row[6]): row[-2] for row in rows[-4:]}
     assert zones == {
         Decimal("1.1"): "weaker, yield lower",
         Decimal("1.25"): "strength inside, yield too close to call",
