@@ -103,7 +103,8 @@ class Surface:
                 _("%(one)s has too many levels to be crossed with %(others)s: leave one of them out.")
                 % {"one": self._one.name, "others": ", ".join(term.name for term in self._many)}
             )
-        self._diagonal = np.diag_indices(self.size)
+        self._of_many = np.repeat(self.dense, self._sizes).astype(np.intp)  # the term of each dense level
+        self._identity = np.eye(self.size)
         self._with_one = [together(term, self._one) for term in self._many]
         self._with_others = {
             (i, j): together(self._many[i], self._many[j]) for i in range(len(self._many)) for j in range(i)
@@ -118,24 +119,23 @@ class Surface:
         covariance, log_fixed = inverse_of(e.inner[:p, :p])
         beta = covariance @ e.inner[:p, p]
         seen, diagonals, traces = self._by_term(ratios, e, each)
-        toward = np.append(-beta, 1.0)
+        toward = np.array([*-beta, 1.0])
         pulls = tuple(toward @ of_term for of_term in seen)
         leans = tuple(of_term[:p] for of_term in seen)
         if not self.ml:
-            traces -= [float(np.vdot(covariance, lean @ lean.T)) for lean in leans]
+            traces -= [np.vdot(covariance @ lean, lean) for lean in leans]
         precisions: tuple[Floats, ...] = ()
         if each:
             precisions = tuple(
                 own - ((covariance @ lean) * lean).sum(0) for own, lean in zip(diagonals, leans, strict=True)
             )
-        of_fixed = np.array([lean @ pull for lean, pull in zip(leans, pulls, strict=True)])
-        of_fixed = of_fixed.reshape(len(pulls), p)
+        of_fixed = np.array([lean @ pull for lean, pull in zip(leans, pulls, strict=True)]).reshape(len(pulls), p)
         return Point(
             ratios,
             e.log_det if self.ml else e.log_det + log_fixed,
             float(e.inner[p, p] - e.inner[:p, p] @ beta),
             traces,
-            np.array([float(pull @ pull) for pull in pulls]),
+            np.array([pull @ pull for pull in pulls]),
             self._information(pulls, e) - of_fixed @ covariance @ of_fixed.T,
             pulls,
             precisions,
@@ -148,7 +148,9 @@ class Surface:
         cells = self.cells
         g_cell = 0.0 if self.telling is None else float(ratios[self.telling])
         g_one = 0.0 if self.largest is None else float(ratios[self.largest])
-        root = np.sqrt(np.repeat(ratios[self.dense], self._sizes))
+        g_many = ratios[self._of_many]
+        root = np.sqrt(g_many)
+        scale = root[:, None] * root
 
         # The telling term changes the weight of a cell: (I/n + γI)⁻¹
         shrunk = 1.0 + g_cell * cells.n
@@ -156,21 +158,20 @@ class Surface:
         diagonal, across, within = self._sums(w)
         weighted = w * cells.means
         inner = cells.means @ weighted.T + cells.within
-        r_one, r_many = self._collect(weighted, diagonal, across)
+        r_one, r_many = self._collect(weighted, diagonal, within)
 
         # The largest term goes level by level: W - WZ(γ/(1 + γZ'WZ))Z'W
         left = 1.0 / (1.0 + g_one * diagonal)
         h = g_one * left
         half = across * np.sqrt(h)
         dense = within - half @ half.T
-        inner -= (r_one * h) @ r_one.T
-        r_many = r_many - (h * r_one) @ across.T
+        taken = r_one * h
+        inner -= taken @ r_one.T
+        r_many -= taken @ across.T
 
         # The dense rest: I + Λ Z'WZ Λ = LL'
-        beside_one = root[:, None] * dense * root
-        beside_one[self._diagonal] += 1.0
-        inverse, log_rest = inverse_of(beside_one)
-        rooted = root[:, None] * inverse * root
+        inverse, log_rest = inverse_of(self._identity + dense * scale)
+        rooted = inverse * scale
         shaped = across * left
         rooted_shaped = rooted @ shaped
         pulled = r_many @ rooted
@@ -185,11 +186,11 @@ class Surface:
             inverse=inverse,
             rooted=rooted,
             rooted_shaped=rooted_shaped,
-            spread=np.einsum("ij,ij->j", rooted_shaped, shaped),
+            spread=(rooted_shaped * shaped).sum(0),
             one=left * r_one - pulled @ shaped,
             many=r_many - pulled @ dense,
             inner=inner,
-            log_det=float(np.log(shrunk).sum()) - float(np.log(left).sum()) + log_rest,
+            log_det=float(np.log(shrunk).sum() - np.log(left).sum()) + log_rest,
             plain=left * diagonal,
         )
 
@@ -215,13 +216,11 @@ class Surface:
             return seen, diagonals, traces
 
         g_one = 0.0 if self.largest is None else float(ratios[self.largest])
-        g_many = np.repeat(ratios[self.dense], self._sizes)
-        lifted = self.cells.means.copy()
-        for row, of_one, of_many in zip(lifted, g_one * e.one, g_many * e.many, strict=True):
-            row -= of_one.take(self._one.codes)
-            for block, term in zip(self._blocks, self._many, strict=True):
-                row -= of_many[block].take(term.codes)
-            row *= e.w
+        lifted = self.cells.means - (g_one * e.one).take(self._one.codes, 1)
+        of_many = ratios[self._of_many] * e.many
+        for block, term in zip(self._blocks, self._many, strict=True):
+            lifted -= of_many[:, block].take(term.codes, 1)
+        lifted *= e.w
         seen[self.telling] = lifted
         by_one = e.h + g_one**2 * e.spread
         one, across, dense = self._sums(e.w * e.w)
@@ -253,8 +252,9 @@ class Surface:
         if self.telling is not None:
             of_levels[self.telling] = of_levels[:, self.telling]
             of_levels[self.telling, self.telling] = e.w @ (pulls[self.telling] ** 2)
-        q_many -= (q_one * e.h) @ e.across.T
-        information: Floats = of_levels - (q_one * e.h) @ q_one.T - (q_many @ e.rooted) @ q_many.T
+        taken = q_one * e.h
+        q_many -= taken @ e.across.T
+        information: Floats = of_levels - taken @ q_one.T - (q_many @ e.rooted) @ q_many.T
         return information
 
     def _of_cells(self, by_one: Floats, by_both: Floats, dense: Floats) -> Floats:
@@ -275,8 +275,7 @@ class Surface:
         across = np.empty((self.size, one.size))
         for block, size, pair in zip(self._blocks, self._sizes, self._with_one, strict=True):
             across[block] = counted(pair, weights, size * one.size).reshape(size, one.size)
-        dense = np.zeros((self.size, self.size))
-        dense[self._diagonal] = across.sum(1)
+        dense = self._identity * across.sum(1)
         for (i, j), pair in self._with_others.items():
             shape = self._sizes[i], self._sizes[j]
             meeting = counted(pair, weights, shape[0] * shape[1]).reshape(shape)
@@ -285,15 +284,15 @@ class Surface:
         return diagonal, across, dense
 
     def _collect(
-        self, weighted: Floats, diagonal: Floats | None = None, across: Floats | None = None
+        self, weighted: Floats, diagonal: Floats | None = None, dense: Floats | None = None
     ) -> tuple[Floats, Floats]:
         """A'Z of rows A over the cells, for the largest term and for the dense ones; the first row of weighted
         data is the weights themselves, which are summed already."""
         rows = len(weighted)
         of_one, of_many = np.empty((rows, self._one.size)), np.empty((rows, self.size))
         begin = 0
-        if diagonal is not None and across is not None and self._constant:
-            of_one[0], of_many[0] = diagonal, across.sum(1)
+        if diagonal is not None and dense is not None and self._constant:
+            of_one[0], of_many[0] = diagonal, dense.diagonal()
             begin = 1
         for j in range(begin, rows):
             of_one[j] = np.bincount(self._one.codes, weighted[j], self._one.size)
@@ -325,5 +324,5 @@ def inverse_of(matrix: Floats) -> tuple[Floats, float]:
         raise LinAlgError("The likelihood is not defined here.")
     log_det = 2.0 * float(np.log(factor.diagonal()).sum())
     inverse, _failed = lapack.dpotri(factor, lower=1)  # its lower half; the upper one is 0
-    inverse[np.arange(size), np.arange(size)] *= 0.5
+    inverse.flat[:: size + 1] *= 0.5
     return inverse + inverse.T, log_det

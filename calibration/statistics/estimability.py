@@ -193,7 +193,7 @@ def _apart(terms: Sequence[Term]) -> list[str]:
     notes = []
     for one, other in combinations([term for term in terms if ":" not in term.name], 2):
         meet = table(one, other, np.ones(len(one.codes))) > 0
-        if meet.all(1).any() or meet.all(0).any():  # one level meets all of the other term's
+        if meet[:, meet[0]].any(1).all():  # every level meets one that the first level meets
             continue
         rows, columns = meet.nonzero()
         if len(rows) in {one.size, other.size}:  # one lies within the other, as runs lie within days

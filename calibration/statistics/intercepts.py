@@ -32,12 +32,14 @@ class Intercept:
     high: float | None
 
 
-def intercept(surface: Surface, best: Place, coverage: float) -> Intercept:
-    """β0 at the lowest place of a surface."""
+def intercept(surface: Surface, best: Place, coverage: float | None) -> Intercept:
+    """β0 at the lowest place of a surface; its limits only for a coverage."""
     cells = surface.cells
     toward = np.array([1.0, *(-column.middle for column in cells.columns[1:])])
     estimate = float(toward @ best.point.beta) + cells.shift
     se = sqrt(float(best.variances[-1] * (toward @ best.point.covariance @ toward)))
+    if coverage is None:
+        return Intercept(estimate, se, None, None)
     if surface.ml:
         return Intercept(estimate, se, *_profiled(surface, best, coverage, estimate, se))
     reach = float(stdtrit(_degrees(best, toward, se * se), (1 + coverage) / 2)) * se

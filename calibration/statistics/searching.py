@@ -9,11 +9,11 @@ Nocedal and Wright 2006, Numerical optimization, 2nd edition: sufficient decreas
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import log, pi
+from dataclasses import dataclass, replace
+from math import log, pi, sqrt
 
 import numpy as np
-from scipy.linalg import LinAlgError
+from scipy.linalg import LinAlgError, lapack
 from scipy.optimize import nnls
 
 from calibration.statistics.absorbing import Point, Surface
@@ -21,7 +21,7 @@ from calibration.statistics.moments import first_guess
 from calibration.statistics.rows import Floats
 
 STEPS, HALVINGS = 200, 40
-FINELY = 1e-10  # of the criterion, for what is reported
+FINELY = 1e-9  # of the criterion, for what is reported
 SUFFICIENT = 1e-4  # Nocedal and Wright 2006, page 33
 ROUNDING = 1e-14
 NO_RESIDUAL = 1e-10  # of the sum of all: an exact fit, whose likelihood has no bound
@@ -58,8 +58,9 @@ class Place:
 
     @property
     def exhausted(self) -> bool:
-        """Whether the residual has run out, as it does where the terms explain every row exactly."""
-        return bool(self.variances[-1] < NO_RESIDUAL * self.variances.sum())
+        """Whether the residual has run out, as it does where the terms explain every row exactly: what is left
+        of y'Py, which is above 0, is then rounding."""
+        return bool(self.point.ypy <= 0 or self.variances[-1] < NO_RESIDUAL * self.variances.sum())
 
 
 def stand(surface: Surface, variances: Floats, free_scale: bool) -> Place:
@@ -71,22 +72,18 @@ def stand(surface: Surface, variances: Floats, free_scale: bool) -> Place:
     if free_scale:
         residual = max(point.ypy / df, surface.cells.noise / df, 1e-300)
     criterion = df * log(2 * pi * residual) + point.log_det + point.ypy / residual
-    by_term = (point.traces - point.squares / residual) / residual
-    # Euler: the derivatives, times the variances, add up to df - y'Py/σ²
-    last = (df - ratios @ point.traces - (point.ypy - ratios @ point.squares) / residual) / residual
     k = len(ratios)
+    slope = np.empty(k + 1)
+    slope[:k] = point.traces - point.squares / residual
+    # Euler: the derivatives, times the variances, add up to df - y'Py/σ²
+    slope[k] = df - point.ypy / residual - ratios @ slope[:k]
     curvature = np.empty((k + 1, k + 1))
     curvature[:k, :k] = point.information
-    curvature[k, :k] = curvature[:k, k] = point.squares - point.information @ ratios
-    own = point.ypy - 2 * ratios @ point.squares + ratios @ point.information @ ratios
+    curvature[k, :k] = curvature[:k, k] = beside = point.squares - point.information @ ratios
+    own = point.ypy - ratios @ (point.squares + beside)
     curvature[k, k] = max(float(own), ROUNDING * point.ypy)  # y'PPPy, whose digits cancel where γ is large
-    return Place(
-        np.append(ratios, 1.0) * residual,
-        criterion,
-        np.append(by_term, last),
-        curvature / residual**3,
-        point,
-    )
+    there = variances * (residual / variances[-1])
+    return Place(there, criterion, slope / residual, curvature / residual**3, point)
 
 
 def lowest(surface: Surface, start: Floats, held: Held | None = None, within: float = 1e-8) -> Place:
@@ -108,11 +105,8 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
         move = _kept_positive(z, target - z, held, len(here.variances) - 1)
         expected = -float(slope @ move)
         if expected < within:
-            if held is not None:  # what is left to gain is known, and less than what is asked for
-                return Place(*_parts(here), steps=step)
-            last = stand(surface, _filled(z + move, held), free_scale)
-            better = last if last.criterion <= here.criterion else here
-            return Place(*_parts(better), settled=True, steps=step + 1, bent=bent)
+            # what is left to gain is less than what is asked for: the last step is taken without looking
+            return replace(here, variances=_filled(z + move, held), steps=step, bent=bent)
         length = 1.0
         for _halving in range(HALVINGS):
             allowed = here.criterion - SUFFICIENT * length * expected + 1e-12 * abs(here.criterion)
@@ -126,10 +120,10 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
             length *= 0.5
             bent = bent or not learnt
         else:
-            return Place(*_parts(here), settled=expected < 1e-5, steps=step, bent=True)
+            return replace(here, settled=expected < 1e-5, steps=step, bent=True)
         before = (z, slope)
         here = there
-    return Place(*_parts(here), settled=False, steps=STEPS, bent=True)
+    return replace(here, settled=False, steps=STEPS, bent=True)
 
 
 def lowest_of_all(surface: Surface, start: Floats | None = None) -> Place:
@@ -144,10 +138,6 @@ def lowest_of_all(surface: Surface, start: Floats | None = None) -> Place:
         if other.criterion < best.criterion - FINELY:
             best = other
     return best
-
-
-def _parts(place: Place) -> tuple[Floats, float, Floats, Floats, Point]:
-    return place.variances, place.criterion, place.slope, place.curvature, place.point
 
 
 def _free(variances: Floats, held: Held | None) -> Floats:
@@ -177,13 +167,13 @@ def _learn(curvature: Floats, moved: Floats, changed: Floats) -> tuple[Floats, b
     """The curvature mended to give what the slope really did over the last step, if it stays positive."""
     missed = changed - curvature @ moved
     along = float(missed @ moved)
-    if abs(along) < 1e-8 * float(np.linalg.norm(missed) * np.linalg.norm(moved)) or along == 0:
+    if abs(along) <= 1e-8 * sqrt(float((missed @ missed) * (moved @ moved))):
         return curvature, False
     if not (curvature.diagonal() > 0).all():
         return curvature, False
-    mended = curvature + np.outer(missed, missed) / along
+    mended = curvature + missed[:, None] * missed / along
     scale = np.sqrt(curvature.diagonal())
-    sizes = np.linalg.eigvalsh(mended / np.outer(scale, scale))
+    sizes = np.linalg.eigvalsh(mended / (scale[:, None] * scale))
     return (mended, True) if sizes[0] > 1e-3 * min(1.0, sizes[-1]) else (curvature, False)
 
 
@@ -193,16 +183,15 @@ def _newton(z: Floats, slope: Floats, curvature: Floats) -> Floats:
     if not diagonal.any():  # no level's mean differs: nothing bends the surface, and downhill is 0
         return np.asarray(np.where(slope > 0, 0.0, z))
     scale = 1.0 / np.sqrt(np.maximum(diagonal, 1e-12 * max(float(diagonal.max()), 1e-300)))
-    scaled = curvature * np.outer(scale, scale)
-    scaled[np.diag_indices(len(z))] += 1e-10
+    scaled = curvature * (scale[:, None] * scale) + 1e-10 * np.eye(len(z))
     begin, pull = z / scale, slope * scale
-    try:
-        root = np.linalg.cholesky(scaled)
-    except LinAlgError:
+    root, step, failed = lapack.dposv(scaled, pull, lower=1)
+    if failed:
         scaled = np.diag(np.maximum(scaled.diagonal(), ROUNDING))
-        root = np.sqrt(scaled)
-    target = begin - np.linalg.solve(scaled, pull)
+        root, step = np.sqrt(scaled), pull / scaled.diagonal()
+    target = begin - step
     if (target < 0).any():
+        root = np.tril(root)
         target, _norm = nnls(root.T, np.linalg.solve(root, scaled @ begin - pull))
     found: Floats = target * scale
     return found
