@@ -129,7 +129,9 @@ class Surface:
             precisions = tuple(
                 own - ((covariance @ lean) * lean).sum(0) for own, lean in zip(diagonals, leans, strict=True)
             )
-        of_fixed = np.array([lean @ pull for lean, pull in zip(leans, pulls, strict=True)]).reshape(len(pulls), p)
+        of_fixed = np.array([lean @ pull for lean, pull in zip(leans, pulls, strict=True)]).reshape(
+            len(pulls), p
+        )
         return Point(
             ratios,
             e.log_det if self.ml else e.log_det + log_fixed,

@@ -1,16 +1,16 @@
 """The lowest point of a variance surface, with none of the variances below 0, or with one of them held.
 
 Newton steps on the average information, each the solution of a quadratic problem bounded at 0, so that a variance
-that belongs on its bound is exactly 0 there. What the last step taught of the true curvature is carried into the next.
+that belongs on its bound is exactly 0 there.
 
 Gilmour, Thompson and Cullis 1995, Average information REML, Biometrics 51:1440, doi:10.2307/2533274.
-Nocedal and Wright 2006, Numerical optimization, 2nd edition: sufficient decrease 3.6a, symmetric rank one 6.24.
+Nocedal and Wright 2006, Numerical optimization, 2nd edition: sufficient decrease, 3.6a.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import log, pi, sqrt
+from math import log, pi
 
 import numpy as np
 from scipy.linalg import LinAlgError, lapack
@@ -92,15 +92,12 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
     here = stand(surface, _fulfil(start, held), free_scale)
     if len(here.variances) == 1 and held is not None:
         return here
-    learnt = bent = False
-    before: tuple[Floats, Floats] | None = None
+    bent = False
     for step in range(STEPS):
         if held is None and here.exhausted:
             break
         slope, curvature = _reduced(here, held)
         z = _free(here.variances, held)
-        if before is not None:
-            curvature, learnt = _learn(curvature, z - before[0], slope - before[1])
         target = _newton(z, slope, curvature)
         move = _kept_positive(z, target - z, held, len(here.variances) - 1)
         expected = -float(slope @ move)
@@ -118,10 +115,9 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
             if there.criterion <= allowed:
                 break
             length *= 0.5
-            bent = bent or not learnt
+            bent = True
         else:
             return replace(here, settled=expected < 1e-5, steps=step, bent=True)
-        before = (z, slope)
         here = there
     return replace(here, settled=False, steps=STEPS, bent=True)
 
@@ -163,38 +159,21 @@ def _reduced(place: Place, held: Held | None) -> tuple[Floats, Floats]:
     return slope, inner + r * (beside[:, None] + beside) + r * r * place.curvature[j, j]
 
 
-def _learn(curvature: Floats, moved: Floats, changed: Floats) -> tuple[Floats, bool]:
-    """The curvature mended to give what the slope really did over the last step, if it stays positive."""
-    missed = changed - curvature @ moved
-    along = float(missed @ moved)
-    if abs(along) <= 1e-8 * sqrt(float((missed @ missed) * (moved @ moved))):
-        return curvature, False
-    if not (curvature.diagonal() > 0).all():
-        return curvature, False
-    mended = curvature + missed[:, None] * missed / along
-    scale = np.sqrt(curvature.diagonal())
-    sizes = np.linalg.eigvalsh(mended / (scale[:, None] * scale))
-    return (mended, True) if sizes[0] > 1e-3 * min(1.0, sizes[-1]) else (curvature, False)
-
-
 def _newton(z: Floats, slope: Floats, curvature: Floats) -> Floats:
     """argmin of slope·(x - z) + ½(x - z)'C(x - z) over x ≥ 0."""
     diagonal = curvature.diagonal()
     if not diagonal.any():  # no level's mean differs: nothing bends the surface, and downhill is 0
         return np.asarray(np.where(slope > 0, 0.0, z))
-    scale = 1.0 / np.sqrt(np.maximum(diagonal, 1e-12 * max(float(diagonal.max()), 1e-300)))
-    scaled = curvature * (scale[:, None] * scale) + 1e-10 * np.eye(len(z))
-    begin, pull = z / scale, slope * scale
-    root, step, failed = lapack.dposv(scaled, pull, lower=1)
+    least = np.maximum(diagonal, 1e-12 * max(float(diagonal.max()), 1e-300))
+    root, step, failed = lapack.dposv(curvature + np.diag(1e-10 * least), slope, lower=1)
     if failed:
-        scaled = np.diag(np.maximum(scaled.diagonal(), ROUNDING))
-        root, step = np.sqrt(scaled), pull / scaled.diagonal()
-    target = begin - step
+        root, step = np.diag(np.sqrt(least)), slope / least
+    target: Floats = z - step
     if (target < 0).any():
-        root = np.tril(root)
-        target, _norm = nnls(root.T, np.linalg.solve(root, scaled @ begin - pull))
-    found: Floats = target * scale
-    return found
+        root, scale = np.tril(root), 1.0 / np.sqrt(least)
+        scaled, _norm = nnls(root.T * scale, root.T @ z - np.linalg.solve(root, slope))
+        target = scaled * scale
+    return target
 
 
 def _kept_positive(z: Floats, move: Floats, held: Held | None, last: int) -> Floats:
