@@ -14,7 +14,7 @@ Software 67(1), doi:10.18637/jss.v067.i01: the criterion and its constant, equat
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import log
 
@@ -49,6 +49,15 @@ class Point:
     leans: tuple[Floats, ...]
     beta: Floats
     covariance: Floats
+
+    def fixed_at(self, ratios: Floats) -> Point:
+        """With the fixed part as it is at ratios a little off, by its slope; the rest as it was."""
+        beta, covariance = self.beta, self.covariance
+        for more, lean, pull in zip(ratios - self.ratios, self.leans, self.pulls, strict=True):
+            leaning = self.covariance @ lean
+            beta = beta - more * (leaning @ pull)
+            covariance = covariance + more * (leaning @ leaning.T)
+        return replace(self, beta=beta, covariance=covariance)
 
 
 @dataclass(frozen=True, slots=True)

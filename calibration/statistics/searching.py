@@ -103,7 +103,9 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
         expected = -float(slope @ move)
         if expected < within:
             # what is left to gain is less than what is asked for: the last step is taken without looking
-            return replace(here, variances=_filled(z + move, held), steps=step, bent=bent)
+            last = _filled(z + move, held)
+            point = here.point.fixed_at(last[:-1] / last[-1])
+            return replace(here, variances=last, point=point, steps=step, bent=bent)
         length = 1.0
         for _halving in range(HALVINGS):
             allowed = here.criterion - SUFFICIENT * length * expected + 1e-12 * abs(here.criterion)
@@ -164,13 +166,13 @@ def _newton(z: Floats, slope: Floats, curvature: Floats) -> Floats:
     diagonal = curvature.diagonal()
     if not diagonal.any():  # no level's mean differs: nothing bends the surface, and downhill is 0
         return np.asarray(np.where(slope > 0, 0.0, z))
-    least = np.maximum(diagonal, 1e-12 * max(float(diagonal.max()), 1e-300))
-    root, step, failed = lapack.dposv(curvature + np.diag(1e-10 * least), slope, lower=1)
+    raised = np.maximum((1 + 1e-10) * diagonal, 1e-12 * max(float(diagonal.max()), 1e-300))
+    root, step, failed = lapack.dposv(curvature + np.diag(raised - diagonal), slope, lower=1)
     if failed:
-        root, step = np.diag(np.sqrt(least)), slope / least
+        root, step = np.diag(np.sqrt(raised)), slope / raised
     target: Floats = z - step
     if (target < 0).any():
-        root, scale = np.tril(root), 1.0 / np.sqrt(least)
+        root, scale = np.tril(root), 1.0 / np.sqrt(raised)
         scaled, _norm = nnls(root.T * scale, root.T @ z - np.linalg.solve(root, slope))
         target = scaled * scale
     return target
