@@ -34,8 +34,8 @@ class Point:
 
     ratios: γ, shape (k,); log_det: log|V| and, for REML, log|X'V⁻¹X|; ypy: y'Py; traces: tr(PZ_kZ_k'), V⁻¹ for P
     in ML; squares: y'PZ_kZ_k'Py; information: y'PV_kPV_lPy, shape (k, k); pulls: Z_k'Py of each term;
-    precisions: the diagonal of Z_k'PZ_k of each term, if asked for; leans: X'V⁻¹Z_k of each term; beta: of the
-    fixed columns; covariance: (X'V⁻¹X)⁻¹.
+    precisions: the diagonal of Z_k'PZ_k of each term, if asked for; beta: of the p fixed columns; covariance:
+    (X'V⁻¹X)⁻¹; leans, pulled: X'V⁻¹Z_kZ_k'V⁻¹X, shape (k, p, p), and X'V⁻¹Z_kZ_k'Py, shape (k, p).
     """
 
     ratios: Floats
@@ -46,18 +46,20 @@ class Point:
     information: Floats
     pulls: tuple[Floats, ...]
     precisions: tuple[Floats, ...]
-    leans: tuple[Floats, ...]
     beta: Floats
     covariance: Floats
+    leans: Floats
+    pulled: Floats
 
     def fixed_at(self, ratios: Floats) -> Point:
         """With the fixed part as it is at ratios a little off, by its slope; the rest as it was."""
-        beta, covariance = self.beta, self.covariance
-        for more, lean, pull in zip(ratios - self.ratios, self.leans, self.pulls, strict=True):
-            leaning = self.covariance @ lean
-            beta = beta - more * (leaning @ pull)
-            covariance = covariance + more * (leaning @ leaning.T)
-        return replace(self, beta=beta, covariance=covariance)
+        more, covariance = ratios - self.ratios, self.covariance
+        leaning = np.tensordot(more, self.leans, 1)
+        return replace(
+            self,
+            beta=self.beta - covariance @ (more @ self.pulled),
+            covariance=covariance + covariance @ leaning @ covariance,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,31 +130,33 @@ class Surface:
         covariance, log_fixed = inverse_of(e.inner[:p, :p])
         beta = covariance @ e.inner[:p, p]
         seen, diagonals, traces = self._by_term(ratios, e, each)
-        toward = np.array([*-beta, 1.0])
-        pulls = tuple(toward @ of_term for of_term in seen)
-        leans = tuple(of_term[:p] for of_term in seen)
+        turn = np.eye(p + 1)
+        turn[p, :p] = -beta
+        turned = [turn @ of_term for of_term in seen]  # [X Py]'V⁻¹Z
+        products = np.array([one @ one.T for one in turned]).reshape(len(turned), p + 1, p + 1)
+        leans, pulled = products[:, :p, :p], products[:, :p, p]
         if not self.ml:
-            traces -= [np.vdot(covariance @ lean, lean) for lean in leans]
+            traces -= (leans * covariance).sum((1, 2))
         precisions: tuple[Floats, ...] = ()
         if each:
             precisions = tuple(
-                own - ((covariance @ lean) * lean).sum(0) for own, lean in zip(diagonals, leans, strict=True)
+                own - ((covariance @ one[:p]) * one[:p]).sum(0)
+                for own, one in zip(diagonals, turned, strict=True)
             )
-        of_fixed = np.array([lean @ pull for lean, pull in zip(leans, pulls, strict=True)]).reshape(
-            len(pulls), p
-        )
+        pulls = tuple(one[p] for one in turned)
         return Point(
             ratios,
             e.log_det if self.ml else e.log_det + log_fixed,
             float(e.inner[p, p] - e.inner[:p, p] @ beta),
             traces,
-            np.array([pull @ pull for pull in pulls]),
-            self._information(pulls, e) - of_fixed @ covariance @ of_fixed.T,
+            products[:, p, p],
+            self._information(pulls, e) - pulled @ covariance @ pulled.T,
             pulls,
             precisions,
-            leans,
             beta,
             covariance,
+            leans,
+            pulled,
         )
 
     def _eliminate(self, ratios: Floats) -> _Eliminated:

@@ -49,7 +49,7 @@ def intercept(surface: Surface, best: Place, coverage: float | None) -> Intercep
 def _degrees(best: Place, toward: Floats, variance: float) -> float:
     """2f²/var f for f, the estimate's variance: Satterthwaite 1946, equation 17 (from memory)."""
     variances, leaning = best.variances, best.point.covariance @ toward
-    by_term = np.array([float(((leaning @ lean) ** 2).sum()) for lean in best.point.leans])
+    by_term = best.point.leans @ leaning @ leaning
     by_all = np.append(by_term, (variance - variances[:-1] @ by_term) / variances[-1])  # f is of degree 1
     free = variances > 0
     spread = np.linalg.pinv(best.curvature[np.ix_(free, free)] / 2, hermitian=True)
