@@ -21,6 +21,7 @@ from calibration.statistics.moments import first_guess
 from calibration.statistics.rows import Floats
 
 STEPS, HALVINGS = 200, 40
+FASTEST = 1e-3  # of what a step gained, the next: no pace is trusted beyond
 FINELY = 1e-9  # of the criterion, for what is reported
 SUFFICIENT = 1e-4  # Nocedal and Wright 2006, page 33
 ROUNDING = 1e-14
@@ -92,7 +93,7 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
     here = stand(surface, _fulfil(start, held), free_scale)
     if len(here.variances) == 1 and held is not None:
         return here
-    bent = False
+    before, bent = 0.0, False
     for step in range(STEPS):
         if held is None and here.exhausted:
             break
@@ -101,11 +102,12 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
         target = _newton(z, slope, curvature)
         move = _kept_positive(z, target - z, held, len(here.variances) - 1)
         expected = -float(slope @ move)
-        if expected < within:
-            # what is left to gain is less than what is asked for: the last step is taken without looking
+        pace = max(expected / before, FASTEST) if before > max(expected, 0.0) else 1.0
+        if expected * pace < within:  # a step after this one would gain no more: it is taken without looking
             last = _filled(z + move, held)
             point = here.point.fixed_at(last[:-1] / last[-1])
-            return replace(here, variances=last, point=point, steps=step, bent=bent)
+            criterion = here.criterion - expected + float(move @ curvature @ move) / 2
+            return replace(here, variances=last, criterion=criterion, point=point, steps=step, bent=bent)
         length = 1.0
         for _halving in range(HALVINGS):
             allowed = here.criterion - SUFFICIENT * length * expected + 1e-12 * abs(here.criterion)
@@ -120,7 +122,7 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
             bent = True
         else:
             return replace(here, settled=expected < 1e-5, steps=step, bent=True)
-        here = there
+        here, before = there, expected
     return replace(here, settled=False, steps=STEPS, bent=True)
 
 
