@@ -15,7 +15,7 @@ Software 67(1), doi:10.18637/jss.v067.i01: the criterion and its constant, equat
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from math import log
 
 import numpy as np
@@ -105,10 +105,10 @@ class Surface:
         nothing = Term("", np.zeros(size, dtype=np.intp), 1, ())
         self._one = nothing if self.largest is None else terms[self.largest]
         self._many = [terms[k] for k in self.dense]
-        ends = np.cumsum([0, *(term.size for term in self._many)])
         self._sizes = [term.size for term in self._many]
-        self._blocks = [slice(low, high) for low, high in pairwise(ends.tolist())]
-        self.size = int(ends[-1])
+        ends = [0, *accumulate(self._sizes)]
+        self._blocks = [slice(low, high) for low, high in pairwise(ends)]
+        self.size = ends[-1]
         if self.size * self._one.size > LARGEST_TABLE:
             raise ValueError(
                 _("%(one)s has too many levels to be crossed with %(others)s: leave one of them out.")
@@ -286,10 +286,11 @@ class Surface:
     def _sums(self, weights: Floats) -> tuple[Floats, Floats, Floats]:
         """Z'WZ: the diagonal of the largest term, the dense terms against it, and the dense terms."""
         one = self._one
-        diagonal = counted(one.codes, weights, one.size)
         across = np.empty((self.size, one.size))
         for block, size, pair in zip(self._blocks, self._sizes, self._with_one, strict=True):
             across[block] = counted(pair, weights, size * one.size).reshape(size, one.size)
+        # every cell has a level of the first dense term, whose block adds up faster than the cells
+        diagonal = across[self._blocks[0]].sum(0) if self._blocks else counted(one.codes, weights, one.size)
         dense = self._identity * across.sum(1)
         for (i, j), pair in self._with_others.items():
             shape = self._sizes[i], self._sizes[j]

@@ -77,6 +77,8 @@ def _left(products: Floats) -> float:
     beside = products[:-1, -1]
     if not beside.any():
         return float(products[-1, -1])
+    if len(beside) == 1:
+        return float(products[1, 1] - beside[0] ** 2 / products[0, 0])
     return float(products[-1, -1] - beside @ np.linalg.lstsq(products[:-1, :-1], beside, rcond=None)[0])
 
 
