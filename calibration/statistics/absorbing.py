@@ -14,8 +14,8 @@ Software 67(1), doi:10.18637/jss.v067.i01: the criterion and its constant, equat
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, replace
+from itertools import accumulate, pairwise
 from math import log
 
 import numpy as np
@@ -34,8 +34,8 @@ class Point:
 
     ratios: γ, shape (k,); log_det: log|V| and, for REML, log|X'V⁻¹X|; ypy: y'Py; traces: tr(PZ_kZ_k'), V⁻¹ for P
     in ML; squares: y'PZ_kZ_k'Py; information: y'PV_kPV_lPy, shape (k, k); pulls: Z_k'Py of each term;
-    precisions: the diagonal of Z_k'PZ_k of each term, if asked for; leans: X'V⁻¹Z_k of each term; beta: of the
-    fixed columns; covariance: (X'V⁻¹X)⁻¹.
+    precisions: the diagonal of Z_k'PZ_k of each term, if asked for; beta: of the p fixed columns; covariance:
+    (X'V⁻¹X)⁻¹; leans, pulled: X'V⁻¹Z_kZ_k'V⁻¹X, shape (k, p, p), and X'V⁻¹Z_kZ_k'Py, shape (k, p).
     """
 
     ratios: Floats
@@ -46,9 +46,20 @@ class Point:
     information: Floats
     pulls: tuple[Floats, ...]
     precisions: tuple[Floats, ...]
-    leans: tuple[Floats, ...]
     beta: Floats
     covariance: Floats
+    leans: Floats
+    pulled: Floats
+
+    def fixed_at(self, ratios: Floats) -> Point:
+        """With the fixed part as it is at ratios a little off, by its slope; the rest as it was."""
+        more, covariance = ratios - self.ratios, self.covariance
+        leaning = np.tensordot(more, self.leans, 1)
+        return replace(
+            self,
+            beta=self.beta - covariance @ (more @ self.pulled),
+            covariance=covariance + covariance @ leaning @ covariance,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,16 +105,17 @@ class Surface:
         nothing = Term("", np.zeros(size, dtype=np.intp), 1, ())
         self._one = nothing if self.largest is None else terms[self.largest]
         self._many = [terms[k] for k in self.dense]
-        ends = np.cumsum([0, *(term.size for term in self._many)])
         self._sizes = [term.size for term in self._many]
-        self._blocks = [slice(low, high) for low, high in pairwise(ends.tolist())]
-        self.size = int(ends[-1])
+        ends = [0, *accumulate(self._sizes)]
+        self._blocks = [slice(low, high) for low, high in pairwise(ends)]
+        self.size = ends[-1]
         if self.size * self._one.size > LARGEST_TABLE:
             raise ValueError(
                 _("%(one)s has too many levels to be crossed with %(others)s: leave one of them out.")
                 % {"one": self._one.name, "others": ", ".join(term.name for term in self._many)}
             )
-        self._diagonal = np.diag_indices(self.size)
+        self._of_many = np.repeat(self.dense, self._sizes).astype(np.intp)  # the term of each dense level
+        self._identity = np.eye(self.size)
         self._with_one = [together(term, self._one) for term in self._many]
         self._with_others = {
             (i, j): together(self._many[i], self._many[j]) for i in range(len(self._many)) for j in range(i)
@@ -118,37 +130,42 @@ class Surface:
         covariance, log_fixed = inverse_of(e.inner[:p, :p])
         beta = covariance @ e.inner[:p, p]
         seen, diagonals, traces = self._by_term(ratios, e, each)
-        toward = np.append(-beta, 1.0)
-        pulls = tuple(toward @ of_term for of_term in seen)
-        leans = tuple(of_term[:p] for of_term in seen)
+        turn = np.eye(p + 1)
+        turn[p, :p] = -beta
+        turned = [turn @ of_term for of_term in seen]  # [X Py]'V⁻¹Z
+        products = np.array([one @ one.T for one in turned]).reshape(len(turned), p + 1, p + 1)
+        leans, pulled = products[:, :p, :p], products[:, :p, p]
         if not self.ml:
-            traces -= [float(np.vdot(covariance, lean @ lean.T)) for lean in leans]
+            traces -= (leans * covariance).sum((1, 2))
         precisions: tuple[Floats, ...] = ()
         if each:
             precisions = tuple(
-                own - ((covariance @ lean) * lean).sum(0) for own, lean in zip(diagonals, leans, strict=True)
+                own - ((covariance @ one[:p]) * one[:p]).sum(0)
+                for own, one in zip(diagonals, turned, strict=True)
             )
-        of_fixed = np.array([lean @ pull for lean, pull in zip(leans, pulls, strict=True)])
-        of_fixed = of_fixed.reshape(len(pulls), p)
+        pulls = tuple(one[p] for one in turned)
         return Point(
             ratios,
             e.log_det if self.ml else e.log_det + log_fixed,
             float(e.inner[p, p] - e.inner[:p, p] @ beta),
             traces,
-            np.array([float(pull @ pull) for pull in pulls]),
-            self._information(pulls, e) - of_fixed @ covariance @ of_fixed.T,
+            products[:, p, p],
+            self._information(pulls, e) - pulled @ covariance @ pulled.T,
             pulls,
             precisions,
-            leans,
             beta,
             covariance,
+            leans,
+            pulled,
         )
 
     def _eliminate(self, ratios: Floats) -> _Eliminated:
         cells = self.cells
         g_cell = 0.0 if self.telling is None else float(ratios[self.telling])
         g_one = 0.0 if self.largest is None else float(ratios[self.largest])
-        root = np.sqrt(np.repeat(ratios[self.dense], self._sizes))
+        g_many = ratios[self._of_many]
+        root = np.sqrt(g_many)
+        scale = root[:, None] * root
 
         # The telling term changes the weight of a cell: (I/n + γI)⁻¹
         shrunk = 1.0 + g_cell * cells.n
@@ -156,21 +173,20 @@ class Surface:
         diagonal, across, within = self._sums(w)
         weighted = w * cells.means
         inner = cells.means @ weighted.T + cells.within
-        r_one, r_many = self._collect(weighted, diagonal, across)
+        r_one, r_many = self._collect(weighted, diagonal, within)
 
         # The largest term goes level by level: W - WZ(γ/(1 + γZ'WZ))Z'W
         left = 1.0 / (1.0 + g_one * diagonal)
         h = g_one * left
         half = across * np.sqrt(h)
         dense = within - half @ half.T
-        inner -= (r_one * h) @ r_one.T
-        r_many = r_many - (h * r_one) @ across.T
+        taken = r_one * h
+        inner -= taken @ r_one.T
+        r_many -= taken @ across.T
 
         # The dense rest: I + Λ Z'WZ Λ = LL'
-        beside_one = root[:, None] * dense * root
-        beside_one[self._diagonal] += 1.0
-        inverse, log_rest = inverse_of(beside_one)
-        rooted = root[:, None] * inverse * root
+        inverse, log_rest = inverse_of(self._identity + dense * scale)
+        rooted = inverse * scale
         shaped = across * left
         rooted_shaped = rooted @ shaped
         pulled = r_many @ rooted
@@ -185,11 +201,11 @@ class Surface:
             inverse=inverse,
             rooted=rooted,
             rooted_shaped=rooted_shaped,
-            spread=np.einsum("ij,ij->j", rooted_shaped, shaped),
+            spread=(rooted_shaped * shaped).sum(0),
             one=left * r_one - pulled @ shaped,
             many=r_many - pulled @ dense,
             inner=inner,
-            log_det=float(np.log(shrunk).sum()) - float(np.log(left).sum()) + log_rest,
+            log_det=float(np.log(shrunk).sum() - np.log(left).sum()) + log_rest,
             plain=left * diagonal,
         )
 
@@ -215,13 +231,11 @@ class Surface:
             return seen, diagonals, traces
 
         g_one = 0.0 if self.largest is None else float(ratios[self.largest])
-        g_many = np.repeat(ratios[self.dense], self._sizes)
-        lifted = self.cells.means.copy()
-        for row, of_one, of_many in zip(lifted, g_one * e.one, g_many * e.many, strict=True):
-            row -= of_one.take(self._one.codes)
-            for block, term in zip(self._blocks, self._many, strict=True):
-                row -= of_many[block].take(term.codes)
-            row *= e.w
+        lifted = self.cells.means - (g_one * e.one).take(self._one.codes, 1)
+        of_many = ratios[self._of_many] * e.many
+        for block, term in zip(self._blocks, self._many, strict=True):
+            lifted -= of_many[:, block].take(term.codes, 1)
+        lifted *= e.w
         seen[self.telling] = lifted
         by_one = e.h + g_one**2 * e.spread
         one, across, dense = self._sums(e.w * e.w)
@@ -253,8 +267,9 @@ class Surface:
         if self.telling is not None:
             of_levels[self.telling] = of_levels[:, self.telling]
             of_levels[self.telling, self.telling] = e.w @ (pulls[self.telling] ** 2)
-        q_many -= (q_one * e.h) @ e.across.T
-        information: Floats = of_levels - (q_one * e.h) @ q_one.T - (q_many @ e.rooted) @ q_many.T
+        taken = q_one * e.h
+        q_many -= taken @ e.across.T
+        information: Floats = of_levels - taken @ q_one.T - (q_many @ e.rooted) @ q_many.T
         return information
 
     def _of_cells(self, by_one: Floats, by_both: Floats, dense: Floats) -> Floats:
@@ -271,12 +286,12 @@ class Surface:
     def _sums(self, weights: Floats) -> tuple[Floats, Floats, Floats]:
         """Z'WZ: the diagonal of the largest term, the dense terms against it, and the dense terms."""
         one = self._one
-        diagonal = counted(one.codes, weights, one.size)
         across = np.empty((self.size, one.size))
         for block, size, pair in zip(self._blocks, self._sizes, self._with_one, strict=True):
             across[block] = counted(pair, weights, size * one.size).reshape(size, one.size)
-        dense = np.zeros((self.size, self.size))
-        dense[self._diagonal] = across.sum(1)
+        # every cell has a level of the first dense term, whose block adds up faster than the cells
+        diagonal = across[self._blocks[0]].sum(0) if self._blocks else counted(one.codes, weights, one.size)
+        dense = self._identity * across.sum(1)
         for (i, j), pair in self._with_others.items():
             shape = self._sizes[i], self._sizes[j]
             meeting = counted(pair, weights, shape[0] * shape[1]).reshape(shape)
@@ -285,15 +300,15 @@ class Surface:
         return diagonal, across, dense
 
     def _collect(
-        self, weighted: Floats, diagonal: Floats | None = None, across: Floats | None = None
+        self, weighted: Floats, diagonal: Floats | None = None, dense: Floats | None = None
     ) -> tuple[Floats, Floats]:
         """A'Z of rows A over the cells, for the largest term and for the dense ones; the first row of weighted
         data is the weights themselves, which are summed already."""
         rows = len(weighted)
         of_one, of_many = np.empty((rows, self._one.size)), np.empty((rows, self.size))
         begin = 0
-        if diagonal is not None and across is not None and self._constant:
-            of_one[0], of_many[0] = diagonal, across.sum(1)
+        if diagonal is not None and dense is not None and self._constant:
+            of_one[0], of_many[0] = diagonal, dense.diagonal()
             begin = 1
         for j in range(begin, rows):
             of_one[j] = np.bincount(self._one.codes, weighted[j], self._one.size)
@@ -325,5 +340,5 @@ def inverse_of(matrix: Floats) -> tuple[Floats, float]:
         raise LinAlgError("The likelihood is not defined here.")
     log_det = 2.0 * float(np.log(factor.diagonal()).sum())
     inverse, _failed = lapack.dpotri(factor, lower=1)  # its lower half; the upper one is 0
-    inverse[np.arange(size), np.arange(size)] *= 0.5
+    inverse.flat[:: size + 1] *= 0.5
     return inverse + inverse.T, log_det

@@ -77,6 +77,8 @@ def _left(products: Floats) -> float:
     beside = products[:-1, -1]
     if not beside.any():
         return float(products[-1, -1])
+    if len(beside) == 1:
+        return float(products[1, 1] - beside[0] ** 2 / products[0, 0])
     return float(products[-1, -1] - beside @ np.linalg.lstsq(products[:-1, :-1], beside, rcond=None)[0])
 
 
@@ -193,7 +195,7 @@ def _apart(terms: Sequence[Term]) -> list[str]:
     notes = []
     for one, other in combinations([term for term in terms if ":" not in term.name], 2):
         meet = table(one, other, np.ones(len(one.codes))) > 0
-        if meet.all(1).any() or meet.all(0).any():  # one level meets all of the other term's
+        if meet[:, meet[0]].any(1).all():  # every level meets one that the first level meets
             continue
         rows, columns = meet.nonzero()
         if len(rows) in {one.size, other.size}:  # one lies within the other, as runs lie within days

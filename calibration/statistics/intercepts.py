@@ -32,12 +32,14 @@ class Intercept:
     high: float | None
 
 
-def intercept(surface: Surface, best: Place, coverage: float) -> Intercept:
-    """β0 at the lowest place of a surface."""
+def intercept(surface: Surface, best: Place, coverage: float | None) -> Intercept:
+    """β0 at the lowest place of a surface; its limits only for a coverage."""
     cells = surface.cells
     toward = np.array([1.0, *(-column.middle for column in cells.columns[1:])])
     estimate = float(toward @ best.point.beta) + cells.shift
     se = sqrt(float(best.variances[-1] * (toward @ best.point.covariance @ toward)))
+    if coverage is None:
+        return Intercept(estimate, se, None, None)
     if surface.ml:
         return Intercept(estimate, se, *_profiled(surface, best, coverage, estimate, se))
     reach = float(stdtrit(_degrees(best, toward, se * se), (1 + coverage) / 2)) * se
@@ -47,7 +49,7 @@ def intercept(surface: Surface, best: Place, coverage: float) -> Intercept:
 def _degrees(best: Place, toward: Floats, variance: float) -> float:
     """2f²/var f for f, the estimate's variance: Satterthwaite 1946, equation 17 (from memory)."""
     variances, leaning = best.variances, best.point.covariance @ toward
-    by_term = np.array([float(((leaning @ lean) ** 2).sum()) for lean in best.point.leans])
+    by_term = best.point.leans @ leaning @ leaning
     by_all = np.append(by_term, (variance - variances[:-1] @ by_term) / variances[-1])  # f is of degree 1
     free = variances > 0
     spread = np.linalg.pinv(best.curvature[np.ix_(free, free)] / 2, hermitian=True)

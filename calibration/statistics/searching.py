@@ -1,19 +1,19 @@
 """The lowest point of a variance surface, with none of the variances below 0, or with one of them held.
 
 Newton steps on the average information, each the solution of a quadratic problem bounded at 0, so that a variance
-that belongs on its bound is exactly 0 there. What the last step taught of the true curvature is carried into the next.
+that belongs on its bound is exactly 0 there.
 
 Gilmour, Thompson and Cullis 1995, Average information REML, Biometrics 51:1440, doi:10.2307/2533274.
-Nocedal and Wright 2006, Numerical optimization, 2nd edition: sufficient decrease 3.6a, symmetric rank one 6.24.
+Nocedal and Wright 2006, Numerical optimization, 2nd edition: sufficient decrease, 3.6a.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log, pi
 
 import numpy as np
-from scipy.linalg import LinAlgError
+from scipy.linalg import LinAlgError, lapack
 from scipy.optimize import nnls
 
 from calibration.statistics.absorbing import Point, Surface
@@ -21,7 +21,8 @@ from calibration.statistics.moments import first_guess
 from calibration.statistics.rows import Floats
 
 STEPS, HALVINGS = 200, 40
-FINELY = 1e-10  # of the criterion, for what is reported
+FASTEST = 1e-3  # of what a step gained, the next: no pace is trusted beyond
+FINELY = 1e-9  # of the criterion, for what is reported
 SUFFICIENT = 1e-4  # Nocedal and Wright 2006, page 33
 ROUNDING = 1e-14
 NO_RESIDUAL = 1e-10  # of the sum of all: an exact fit, whose likelihood has no bound
@@ -58,8 +59,9 @@ class Place:
 
     @property
     def exhausted(self) -> bool:
-        """Whether the residual has run out, as it does where the terms explain every row exactly."""
-        return bool(self.variances[-1] < NO_RESIDUAL * self.variances.sum())
+        """Whether the residual has run out, as it does where the terms explain every row exactly: what is left
+        of y'Py, which is above 0, is then rounding."""
+        return bool(self.point.ypy <= 0 or self.variances[-1] < NO_RESIDUAL * self.variances.sum())
 
 
 def stand(surface: Surface, variances: Floats, free_scale: bool) -> Place:
@@ -71,22 +73,18 @@ def stand(surface: Surface, variances: Floats, free_scale: bool) -> Place:
     if free_scale:
         residual = max(point.ypy / df, surface.cells.noise / df, 1e-300)
     criterion = df * log(2 * pi * residual) + point.log_det + point.ypy / residual
-    by_term = (point.traces - point.squares / residual) / residual
-    # Euler: the derivatives, times the variances, add up to df - y'Py/σ²
-    last = (df - ratios @ point.traces - (point.ypy - ratios @ point.squares) / residual) / residual
     k = len(ratios)
+    slope = np.empty(k + 1)
+    slope[:k] = point.traces - point.squares / residual
+    # Euler: the derivatives, times the variances, add up to df - y'Py/σ²
+    slope[k] = df - point.ypy / residual - ratios @ slope[:k]
     curvature = np.empty((k + 1, k + 1))
     curvature[:k, :k] = point.information
-    curvature[k, :k] = curvature[:k, k] = point.squares - point.information @ ratios
-    own = point.ypy - 2 * ratios @ point.squares + ratios @ point.information @ ratios
+    curvature[k, :k] = curvature[:k, k] = beside = point.squares - point.information @ ratios
+    own = point.ypy - ratios @ (point.squares + beside)
     curvature[k, k] = max(float(own), ROUNDING * point.ypy)  # y'PPPy, whose digits cancel where γ is large
-    return Place(
-        np.append(ratios, 1.0) * residual,
-        criterion,
-        np.append(by_term, last),
-        curvature / residual**3,
-        point,
-    )
+    there = variances * (residual / variances[-1])
+    return Place(there, criterion, slope / residual, curvature / residual**3, point)
 
 
 def lowest(surface: Surface, start: Floats, held: Held | None = None, within: float = 1e-8) -> Place:
@@ -95,24 +93,21 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
     here = stand(surface, _fulfil(start, held), free_scale)
     if len(here.variances) == 1 and held is not None:
         return here
-    learnt = bent = False
-    before: tuple[Floats, Floats] | None = None
+    before, bent = 0.0, False
     for step in range(STEPS):
         if held is None and here.exhausted:
             break
         slope, curvature = _reduced(here, held)
         z = _free(here.variances, held)
-        if before is not None:
-            curvature, learnt = _learn(curvature, z - before[0], slope - before[1])
         target = _newton(z, slope, curvature)
         move = _kept_positive(z, target - z, held, len(here.variances) - 1)
         expected = -float(slope @ move)
-        if expected < within:
-            if held is not None:  # what is left to gain is known, and less than what is asked for
-                return Place(*_parts(here), steps=step)
-            last = stand(surface, _filled(z + move, held), free_scale)
-            better = last if last.criterion <= here.criterion else here
-            return Place(*_parts(better), settled=True, steps=step + 1, bent=bent)
+        pace = max(expected / before, FASTEST) if before > max(expected, 0.0) else 1.0
+        if expected * pace < within:  # a step after this one would gain no more: it is taken without looking
+            last = _filled(z + move, held)
+            point = here.point.fixed_at(last[:-1] / last[-1])
+            criterion = here.criterion - expected + float(move @ curvature @ move) / 2
+            return replace(here, variances=last, criterion=criterion, point=point, steps=step, bent=bent)
         length = 1.0
         for _halving in range(HALVINGS):
             allowed = here.criterion - SUFFICIENT * length * expected + 1e-12 * abs(here.criterion)
@@ -124,12 +119,11 @@ def lowest(surface: Surface, start: Floats, held: Held | None = None, within: fl
             if there.criterion <= allowed:
                 break
             length *= 0.5
-            bent = bent or not learnt
+            bent = True
         else:
-            return Place(*_parts(here), settled=expected < 1e-5, steps=step, bent=True)
-        before = (z, slope)
-        here = there
-    return Place(*_parts(here), settled=False, steps=STEPS, bent=True)
+            return replace(here, settled=expected < 1e-5, steps=step, bent=True)
+        here, before = there, expected
+    return replace(here, settled=False, steps=STEPS, bent=True)
 
 
 def lowest_of_all(surface: Surface, start: Floats | None = None) -> Place:
@@ -144,10 +138,6 @@ def lowest_of_all(surface: Surface, start: Floats | None = None) -> Place:
         if other.criterion < best.criterion - FINELY:
             best = other
     return best
-
-
-def _parts(place: Place) -> tuple[Floats, float, Floats, Floats, Point]:
-    return place.variances, place.criterion, place.slope, place.curvature, place.point
 
 
 def _free(variances: Floats, held: Held | None) -> Floats:
@@ -173,39 +163,21 @@ def _reduced(place: Place, held: Held | None) -> tuple[Floats, Floats]:
     return slope, inner + r * (beside[:, None] + beside) + r * r * place.curvature[j, j]
 
 
-def _learn(curvature: Floats, moved: Floats, changed: Floats) -> tuple[Floats, bool]:
-    """The curvature mended to give what the slope really did over the last step, if it stays positive."""
-    missed = changed - curvature @ moved
-    along = float(missed @ moved)
-    if abs(along) < 1e-8 * float(np.linalg.norm(missed) * np.linalg.norm(moved)) or along == 0:
-        return curvature, False
-    if not (curvature.diagonal() > 0).all():
-        return curvature, False
-    mended = curvature + np.outer(missed, missed) / along
-    scale = np.sqrt(curvature.diagonal())
-    sizes = np.linalg.eigvalsh(mended / np.outer(scale, scale))
-    return (mended, True) if sizes[0] > 1e-3 * min(1.0, sizes[-1]) else (curvature, False)
-
-
 def _newton(z: Floats, slope: Floats, curvature: Floats) -> Floats:
     """argmin of slope·(x - z) + ½(x - z)'C(x - z) over x ≥ 0."""
     diagonal = curvature.diagonal()
     if not diagonal.any():  # no level's mean differs: nothing bends the surface, and downhill is 0
         return np.asarray(np.where(slope > 0, 0.0, z))
-    scale = 1.0 / np.sqrt(np.maximum(diagonal, 1e-12 * max(float(diagonal.max()), 1e-300)))
-    scaled = curvature * np.outer(scale, scale)
-    scaled[np.diag_indices(len(z))] += 1e-10
-    begin, pull = z / scale, slope * scale
-    try:
-        root = np.linalg.cholesky(scaled)
-    except LinAlgError:
-        scaled = np.diag(np.maximum(scaled.diagonal(), ROUNDING))
-        root = np.sqrt(scaled)
-    target = begin - np.linalg.solve(scaled, pull)
+    raised = np.maximum((1 + 1e-10) * diagonal, 1e-12 * max(float(diagonal.max()), 1e-300))
+    root, step, failed = lapack.dposv(curvature + np.diag(raised - diagonal), slope, lower=1)
+    if failed:
+        root, step = np.diag(np.sqrt(raised)), slope / raised
+    target: Floats = z - step
     if (target < 0).any():
-        target, _norm = nnls(root.T, np.linalg.solve(root, scaled @ begin - pull))
-    found: Floats = target * scale
-    return found
+        root, scale = np.tril(root), 1.0 / np.sqrt(raised)
+        scaled, _norm = nnls(root.T * scale, root.T @ z - np.linalg.solve(root, slope))
+        target = scaled * scale
+    return target
 
 
 def _kept_positive(z: Floats, move: Floats, held: Held | None, last: int) -> Floats:

@@ -192,13 +192,13 @@ def _of_cells(
         notes.append(how_often_held(min(sizes)))
     if not profile.best.settled:
         notes.append(_("The search for the likeliest spreads did not come to its end: take them as rough."))
-    middle = intercept(surface, profile.best, coverage)
+    middle = intercept(surface, profile.best, wanted)
     return VarianceFit(
         asked.rows,
         middle.estimate,
         middle.se,
-        middle.low if intervals else None,
-        middle.high if intervals else None,
+        middle.low,
+        middle.high,
         None if of_means else profile.best.criterion,
         ml,
         parts,
