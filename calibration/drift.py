@@ -1,28 +1,25 @@
-"""Readings of a recipe over a span, as a member may see them: by day, by barista, and what was left out.
-
-Rows become plain numbers once, here; figures, tables and CSV are drawn from the same result.
-"""
+"""What every chart asks of the readings: which café, recipe, measure and span, and what is left out and why."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Count, QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
+from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy, ngettext
+from django.utils.translation import gettext_lazy
 
 from brewbar import dates, units
 from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe
-from calibration import judging
+from calibration import check_plans, instrument_spans, judging
+from calibration.instrument_spans import Span, Which
 from calibration.models import Reading
-from calibration.naming import FEWEST_PEOPLE, few, names_for
-from calibration.statistics.groups import Group, middle, summarise
 from recipes.models import Recipe, RecipeVersion
 
 CREW_SHARE = 0.8
@@ -37,14 +34,45 @@ class Measure:
     unit: str
     decimals: int
 
+    @property
+    def is_time(self) -> bool:
+        return self.key == "time"
+
     def shown(self, value: float | None) -> str:
         if value is None:
             return "–"
-        return units.clock(value) if self.key == "time" else units.fixed(value, self.decimals)
+        return units.clock(value) if self.is_time else units.fixed(value, self.decimals)
 
     def spread(self, value: float | None) -> str:
         """A difference or a deviation, which stays in seconds for a time."""
-        return "–" if value is None else units.fixed(value, self.decimals + (1 if self.key == "time" else 0))
+        return "–" if value is None else units.fixed(value, self.decimals + (1 if self.is_time else 0))
+
+    def apart(self, value: float | None) -> str:
+        """A difference with its sign: +0.05, −4."""
+        if value is None:
+            return "–"
+        size = units.fixed(abs(value), self.decimals)
+        if not units.rounded(value, self.decimals):
+            return size
+        return f"{'+' if value > 0 else '−'}{size}"
+
+    def said(self, value: float) -> str:
+        """A difference without its sign, with its unit, as in a sentence: 0.05 % TDS, 4 s."""
+        number = units.fixed(abs(value), self.decimals)
+        return f"{number} {self.of_unit}"
+
+    @property
+    def of_unit(self) -> str:
+        return {"tds": _("% TDS"), "ey": _("% yield"), "time": _("s")}[self.key]
+
+    def way(self, value: float) -> str:
+        """What more of it is called, or less."""
+        more, less = {
+            "tds": (_("stronger"), _("weaker")),
+            "ey": (_("higher in yield"), _("lower in yield")),
+            "time": (_("slower"), _("faster")),
+        }[self.key]
+        return more if value > 0 else less
 
 
 MEASURES = {
@@ -59,7 +87,11 @@ MEASURES = {
 
 @dataclass(frozen=True)
 class Asked:
-    """What a page asks for: a recipe in a café, brews of one kind, from the first day to the last."""
+    """What a page asks for: recipes in a café, brews of one kind, from the first day to the last.
+
+    others: further recipes of the same coffee, where a coffee was asked for; instrument: whose readings count;
+    without_ageing: whether what the coffee lost by ageing is taken out of its days.
+    """
 
     cafe: Cafe
     recipe: Recipe
@@ -67,95 +99,54 @@ class Asked:
     kind: str
     first: date
     last: date
-
-
-@dataclass(frozen=True)
-class Brew:
-    """One counted brew. value: in the measure's unit; state: its verdict; person: None where it stays unnamed."""
-
-    reading: Reading
-    day: date
-    value: float
-    state: str
-    is_mine: bool
-    person: str | None
-
-
-@dataclass(frozen=True)
-class Target:
-    """The band of one version's target over the days on which it was brewed, both included."""
-
-    version: int
-    first: date
-    last: date
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
-class Row:
-    """A line of a table: one day's or one person's brews. group.key is the day or the name."""
-
-    group: Group[Any]
-    inside: int
-    outside: int
-    close: int
-    is_mine: bool = False
-
-
-@dataclass(frozen=True)
-class Seen:
-    """What a member sees. days and people are empty where the member may not see them; why_not says so.
-
-    band: between which values the middle 80 % of the crew's brews lie, for a barista; left_out: count by reason.
-    """
-
-    asked: Asked
-    brews: tuple[Brew, ...]
-    days: tuple[Row, ...]
-    people: tuple[Row, ...]
-    targets: tuple[Target, ...]
-    band: tuple[float, float] | None
-    left_out: tuple[tuple[str, int], ...]
-    overall: Row | None
-    whose: str
-    why_not: str = ""
+    instrument: Which = "passing"
+    others: tuple[Recipe, ...] = ()
+    without_ageing: bool = False
 
     @property
-    def shows_single_brews(self) -> bool:
-        return bool(self.brews)
+    def recipes(self) -> tuple[Recipe, ...]:
+        return (self.recipe, *self.others)
+
+    @property
+    def name(self) -> str:
+        return str(self.recipe.coffee) if self.others else self.recipe.name
+
+    @property
+    def said(self) -> str:
+        """Check brews of Morning filter, 3 Nov 2026 to 30 Nov 2026."""
+        return _("%(what)s, %(first)s to %(last)s") % {
+            "what": self.name,
+            "first": dates.day(self.first, year=True),
+            "last": dates.day(self.last, year=True),
+        }
 
 
 def recipes_of(cafe: Cafe) -> QuerySet[Recipe]:
-    """The recipes that have readings in ``cafe``, the most read first."""
+    """The recipes that have readings in ``cafe``, by name."""
+    read = Reading.objects.filter(cafe=cafe, version__recipe=OuterRef("pk"))
     return (
-        Recipe.objects.filter(company=cafe.company, versions__readings__cafe=cafe)
-        .annotate(n_readings=Count("versions__readings"))
-        .order_by("-n_readings", "name")
+        Recipe.objects.filter(Exists(read), company=cafe.company)
+        .select_related("coffee")
+        .order_by("name", "pk")
     )
 
 
-def look(member: Member, asked: Asked) -> Seen:
-    """The brews that ``asked`` is about, as much of them as ``member`` may see. Three queries, whatever the span."""
-    counted, left_out = gather(member, asked, lambda reading: why_left_out(reading, asked.measure))
-    brews = [_brew(reading, member, asked.measure) for reading in counted]
-    crowd = len({reading.barista_id for reading in counted})
-    targets = tuple(_targets(counted, asked.measure))
-    if member.is_barista:
-        return _for_barista(asked, brews, targets, left_out)
-    if member.is_owner:
-        return _for_owner(member, asked, brews, targets, left_out, crowd)
-    return Seen(
-        asked,
-        tuple(brews),
-        _rows(brews, [brew.day for brew in brews]),
-        _rows(brews, [brew.reading.barista.name for brew in brews], by_name=True),
-        targets,
-        None,
-        left_out,
-        _overall(brews, _("all")),
-        _("the crew"),
-    )
+def favourite_of(cafe: Cafe, recipes: Mapping[int, Recipe]) -> Recipe | None:
+    """Of these the one that a page is most likely asked for: the check recipe, else what was read last."""
+    if not recipes:
+        return None
+    check = check_plans.of(cafe).recipe_id
+    if check is not None and check in recipes:
+        return recipes[check]
+    newest = Reading.objects.filter(cafe=cafe).order_by("-business_day", "-pk").values_list("version__recipe")
+    return recipes.get(newest[0][0]) or next(iter(recipes.values()))
+
+
+def spans_of(asked: Asked) -> list[Span]:
+    """When each instrument was known to read right. Two queries."""
+    # Surely before the first day begins anywhere.
+    since = datetime.combine(asked.first - timedelta(days=1), time.min, UTC)
+    return instrument_spans.spans(asked.cafe, check_plans.of(asked.cafe), timezone.now(), since)
 
 
 def gather(
@@ -171,19 +162,31 @@ def gather(
         .filter(
             cafe=asked.cafe,
             kind=asked.kind,
-            version__recipe=asked.recipe,
+            version__recipe__in=asked.recipes,
             business_day__range=(asked.first, asked.last),
         )
         .select_related("version", "barista", "correction", "refractometer")
         .order_by("business_day", "brewed_at", "pk")
     )
-    reasons = [(reading, why_not(reading)) for reading in everything]
+    states = instrument_spans.states_of(everything, spans_of(asked) if everything else ())
+    out = instrument_spans.LEFT_OUT[asked.instrument]
+    reasons = [
+        (reading, why_not(reading) or (not_trusted(state) if state in out else ""))
+        for reading, state in zip(everything, states, strict=True)
+    ]
     told = Counter(
         why
         for reading, why in reasons
         if why and (not member.is_barista or reading.barista_id == member.user.pk)
     )
     return [reading for reading, why in reasons if not why], tuple(sorted(told.items()))
+
+
+def not_trusted(state: str) -> str:
+    """Why the readings of an instrument in this state are left out."""
+    if state == "failing":
+        return _("read with an instrument that failed its check")
+    return _("no passing instrument check before it")
 
 
 def value_of(reading: Reading, measure: Measure) -> float:
@@ -208,34 +211,9 @@ def why_left_out(reading: Reading, measure: Measure) -> str:
     return ""
 
 
-def _brew(reading: Reading, member: Member, measure: Measure) -> Brew:
-    verdict = judging.against_recipe(reading)[list(MEASURES).index(measure.key)]
-    mine = reading.barista_id == member.user.pk
-    return Brew(
-        reading,
-        reading.business_day,
-        value_of(reading, measure),
-        verdict.state,
-        mine,
-        reading.barista.name if member.is_head else None,
-    )
-
-
-def _targets(counted: list[Reading], measure: Measure) -> Iterable[Target]:
-    spans: dict[int, list[date]] = {}
-    versions = {reading.version_id: reading.version for reading in counted}
-    for reading in counted:
-        spans.setdefault(reading.version_id, []).append(reading.business_day)
-    for pk, days in spans.items():
-        version = versions[pk]
-        aim, tolerance = _aim(version, measure)
-        if aim is not None:
-            low, high = aim - tolerance, aim + tolerance
-            yield Target(version.number, min(days), max(days), low, high)
-
-
-def _aim(version: RecipeVersion, measure: Measure) -> tuple[float | None, float]:
-    if measure.key == "time":
+def aim_of(version: RecipeVersion, measure: Measure) -> tuple[float | None, float]:
+    """Target and tolerance of a version."""
+    if measure.is_time:
         aim: Decimal | int | None = version.brew_time_s
         return None if aim is None else float(aim), float(version.brew_time_tolerance_s)
     is_tds = measure.key == "tds"
@@ -245,92 +223,12 @@ def _aim(version: RecipeVersion, measure: Measure) -> tuple[float | None, float]
     )
 
 
-def _rows(brews: list[Brew], keys: list[Any], by_name: bool = False, mine: str = "") -> tuple[Row, ...]:
-    groups = summarise([brew.value for brew in brews], keys)
-    states: dict[Any, Counter[str]] = {}
-    for brew, key in zip(brews, keys, strict=True):
-        states.setdefault(key, Counter())[brew.state] += 1
-    rows = (
-        Row(
-            group,
-            states[group.key]["inside"],
-            states[group.key]["high"] + states[group.key]["low"],
-            states[group.key]["close"],
-            is_mine=bool(mine) and group.key == mine,
-        )
-        for group in groups
-    )
-    return tuple(sorted(rows, key=lambda row: str(row.group.key))) if by_name else tuple(rows)
-
-
-def _overall(brews: list[Brew], name: str) -> Row | None:
-    return _rows(brews, [name] * len(brews))[0] if brews else None
-
-
-def _for_barista(
-    asked: Asked, brews: list[Brew], targets: tuple[Target, ...], left_out: tuple[tuple[str, int], ...]
-) -> Seen:
-    """Oneself by name, and the others as a band that belongs to nobody."""
-    own = [brew for brew in brews if brew.is_mine]
-    others = [brew for brew in brews if not brew.is_mine]
-    enough = len({brew.reading.barista_id for brew in others}) >= FEWEST_PEOPLE
-    you, crew = _("You"), _("The rest of the crew, unnamed")
-    shown = own + (others if enough else [])
-    people = _rows(shown, [you if brew.is_mine else crew for brew in shown], mine=you)
-    why_not = "" if enough else few(_("the crew's band is"))
-    return Seen(
-        asked,
-        tuple(own),
-        _rows(own, [brew.day for brew in own]),
-        people,
-        targets,
-        middle([brew.value for brew in others], CREW_SHARE) if enough else None,
-        left_out,
-        _overall(own, you),
-        _("you"),
-        why_not,
-    )
-
-
-def _for_owner(
-    member: Member,
-    asked: Asked,
-    brews: list[Brew],
-    targets: tuple[Target, ...],
-    left_out: tuple[tuple[str, int], ...],
-    crowd: int,
-) -> Seen:
-    """Days for everybody together; people as the company's setting says, and only in a crowd."""
-    people: tuple[Row, ...] = ()
-    if crowd >= FEWEST_PEOPLE:
-        names = names_for(member, {brew.reading.barista for brew in brews})
-        people = _rows(brews, [names[brew.reading.barista_id] for brew in brews], by_name=True)
-    return Seen(
-        asked,
-        (),
-        _rows(brews, [brew.day for brew in brews]),
-        people,
-        targets,
-        None,
-        left_out,
-        _overall(brews, _("all")),
-        _("the crew"),
-        "" if people or not brews else few(_("a breakdown by person is")),
-    )
-
-
-def sentence(seen: Seen) -> str:
-    """The title of the charts: what they show, in one sentence with its numbers."""
-    asked, overall = seen.asked, seen.overall
-    head = _("%(measure)s of %(recipe)s, %(first)s to %(last)s") % {
-        "measure": asked.measure.label,
-        "recipe": asked.recipe.name,
-        "first": dates.day(asked.first, year=True),
-        "last": dates.day(asked.last, year=True),
-    }
-    if overall is None:
-        return head
-    mean = asked.measure.shown(overall.group.mean)
-    unit = "" if asked.measure.key == "time" else f" {asked.measure.unit}"
-    brews = ngettext("%(n)d brew", "%(n)d brews", overall.group.n) % {"n": overall.group.n}
-    return f"{head}: {brews}, " + _("mean %(mean)s%(unit)s") % {"mean": mean, "unit": unit}
+def smallest_of(asked: Asked) -> float | None:
+    """The smallest difference that matters: as the café says, else half the tolerance of the standing version."""
+    version = check_plans.standing_version(asked.cafe, asked.recipe)
+    if asked.measure.key == "ey":
+        return float(version.ey_tolerance) / 2 if version else None
+    found = check_plans.smallest(check_plans.of(asked.cafe), version)
+    if asked.measure.is_time:
+        return found.time_s
+    return None if found.tds_pct is None else float(found.tds_pct)

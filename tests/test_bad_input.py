@@ -180,7 +180,7 @@ def test_words_that_are_kept_are_text_on_every_page_and_card(kind: str) -> None:
         reverse("recipes:card_svg", args=[world.slot.pk]),
         reverse("recipes:card_pdf", args=[world.slot.pk]),
     ]
-    tables = [reverse("calibration:chart_csv")]
+    tables = [reverse(f"calibration:{name}_csv") for name in ("days", "staff", "heat_map", "scatter")]
     for path in [*pages(world)["head"], *cards, *tables]:
         answer = client.get(path)
         assert answer.status_code < 500, path

@@ -35,7 +35,6 @@ def addresses() -> Iterator[tuple[str, Any]]:
 
 
 ADDRESSES = {f"{name} {pattern.pattern}": (name, pattern) for name, pattern in addresses()}
-WANTS = {"calibration:figure": "?figure=days"}
 
 
 def view_of(at: str) -> Any:
@@ -54,8 +53,7 @@ def world(db) -> World:
 def address(at: str, world: World, **other: Any) -> str:
     """The address, leading to a row of the world's café unless ``other`` says elsewhere."""
     name = ADDRESSES[at][0]
-    path = reverse(name, kwargs={key: world.key(name, key) for key in parts_of(at)} | other)
-    return path + WANTS.get(name, "")
+    return reverse(name, kwargs={key: world.key(name, key) for key in parts_of(at)} | other)
 
 
 def visit(client: Client, at: str, path: str) -> int:

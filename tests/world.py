@@ -61,6 +61,9 @@ ROW_OF = {
     "recipes:kettle_point_new": "kettle",
     "recipes:kettle_figure": "kettle",
     "recipes:kettle_point_take_back": "point",
+    "calibration:person_chart": "brewer_of_a_reading",
+    "calibration:person_chart_figure": "brewer_of_a_reading",
+    "calibration:person_chart_csv": "brewer_of_a_reading",
     "calibration:instrument": "refractometer",
     "calibration:check_new": "refractometer",
     "calibration:instrument_checks": "refractometer",
@@ -137,6 +140,7 @@ class World:
                 "link": link,
                 "membership": barista.memberships.get(),
                 "reading": reading,
+                "brewer_of_a_reading": barista,
                 "run": make.run(slot, barista),
             },
         )

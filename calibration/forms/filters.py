@@ -20,6 +20,17 @@ from recipes.models import Recipe
 
 DAYS_AT_FIRST = 28
 LONGEST_SPAN = 800
+COFFEE = "coffee-"
+
+CHARTS = (
+    ("days", _("Has the cup moved?")),
+    ("staff", _("Who is off?")),
+    ("people_share", _("Is it the people?")),
+    ("heat_map", _("Who and when")),
+    ("scatter", _("Strength and time")),
+    ("strength", _("Strength and yield")),
+)
+"""Name of the address of each chart, and the question that it answers."""
 
 
 class DayField(forms.DateField):
@@ -30,15 +41,24 @@ class ChartFilter(forms.Form):
     """A bound form whatever the address names: what it leaves out has a sensible value."""
 
     cafe = forms.ModelChoiceField(Cafe.objects.none(), label=_("Café"), empty_label=None)
-    recipe = forms.ModelChoiceField(Recipe.objects.none(), label=_("Recipe"), empty_label=None)
+    recipe = forms.ChoiceField(label=_("Recipe or coffee"))
     measure = forms.ChoiceField(
         label=_("What"), choices=[(key, m.label) for key, m in drift.MEASURES.items()]
     )
     kind = forms.ChoiceField(
         label=_("Brews"), choices=[("check", _("check brews")), ("served", _("cups we served"))]
     )
+    instrument = forms.ChoiceField(
+        label=_("Instrument"),
+        choices=[
+            ("passing", _("not failing")),
+            ("checked", _("checked only")),
+            ("any", _("any")),
+        ],
+    )
     first = DayField(label=_("From"))
     last = DayField(label=_("To"))
+    ageing = forms.ChoiceField(choices=[("in", _("left in")), ("out", _("taken out"))], required=False)
 
     @classmethod
     def of(cls, request: Any) -> Self:
@@ -50,32 +70,57 @@ class ChartFilter(forms.Form):
         cafe = member.cafe
         if member.is_owner and str(asked.get("cafe", "")).isdigit():
             cafe = cafes.filter(pk=asked["cafe"]).first() or member.cafe
-        recipes = drift.recipes_of(cafe)
-        favourite = recipes.first()
+        self.recipes = {recipe.pk: recipe for recipe in drift.recipes_of(cafe)}
+        favourite = drift.favourite_of(cafe, self.recipes)
         usual = {
             "cafe": member.cafe.pk,
             "recipe": favourite.pk if favourite else "",
             "measure": "tds",
             "kind": Reading.Kind.CHECK,
+            "instrument": "passing",
             "first": (today - timedelta(days=DAYS_AT_FIRST - 1)).isoformat(),
             "last": today.isoformat(),
+            "ageing": "in",
         }
         given = {name: asked[name] for name in usual if asked.get(name)}
         if not member.is_owner:
             given.pop("cafe", None)
-        if "recipe" in given and "cafe" in given and not recipes.filter(pk=_as_key(given["recipe"])).exists():
+        elsewhere = "recipe" in given and "cafe" in given and not self._has(given["recipe"])
+        if elsewhere and member.is_owner and self._is_of_the_company(given["recipe"], member):
             # Another café was chosen, which does not brew the recipe of the one before.
-            elsewhere = member.is_owner and Recipe.objects.for_member(member).filter(
-                pk=_as_key(given["recipe"])
-            )
-            if elsewhere and elsewhere.exists():
-                del given["recipe"]
+            del given["recipe"]
         super().__init__(usual | given)
         self.fields["cafe"].queryset = cafes  # type: ignore[attr-defined]
-        self.fields["recipe"].queryset = recipes  # type: ignore[attr-defined]
+        self.fields["recipe"].choices = self._choices()  # type: ignore[attr-defined]
         if not member.is_owner:
             self.fields["cafe"].widget = forms.HiddenInput()
         self.has_recipes = favourite is not None
+
+    def _of_coffees(self) -> dict[int, list[Recipe]]:
+        """The coffees that several recipes are brewed of."""
+        found: dict[int, list[Recipe]] = {}
+        for recipe in self.recipes.values():
+            found.setdefault(recipe.coffee_id, []).append(recipe)
+        return {coffee: recipes for coffee, recipes in found.items() if len(recipes) > 1}
+
+    def _choices(self) -> list[Any]:
+        recipes = [(str(recipe.pk), recipe.name) for recipe in self.recipes.values()]
+        coffees = [(f"{COFFEE}{pk}", str(recipes[0].coffee)) for pk, recipes in self._of_coffees().items()]
+        if not coffees:
+            return recipes
+        return [(_("Recipes"), recipes), (_("All recipes of a coffee"), coffees)]
+
+    def _has(self, key: str) -> bool:
+        if key.startswith(COFFEE):
+            return _as_key(key.removeprefix(COFFEE)) in self._of_coffees()
+        return _as_key(key) in self.recipes
+
+    @staticmethod
+    def _is_of_the_company(key: str, member: Member) -> bool:
+        recipes = Recipe.objects.for_member(member)
+        if key.startswith(COFFEE):
+            return recipes.filter(coffee=_as_key(key.removeprefix(COFFEE))).exists()
+        return recipes.filter(pk=_as_key(key)).exists()
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -89,30 +134,45 @@ class ChartFilter(forms.Form):
     def asked(self) -> drift.Asked:
         """What a valid form asks for."""
         data = self.cleaned_data
-        measure = drift.MEASURES[data["measure"]]
-        return drift.Asked(data["cafe"], data["recipe"], measure, data["kind"], data["first"], data["last"])
+        key = data["recipe"]
+        recipes = (
+            self._of_coffees()[_as_key(key.removeprefix(COFFEE))]
+            if key.startswith(COFFEE)
+            else [self.recipes[_as_key(key)]]
+        )
+        return drift.Asked(
+            data["cafe"],
+            recipes[0],
+            drift.MEASURES[data["measure"]],
+            data["kind"],
+            data["first"],
+            data["last"],
+            data["instrument"],
+            tuple(recipes[1:]),
+            data["ageing"] == "out",
+        )
 
     def tabs(self, current: str) -> list[tuple[Any, str, bool]]:
-        """(label, address, whether it is ``current``) of each chart of what a valid form asks for."""
-        charts = reverse("calibration:charts")
-        tabs = [
-            (measure.label, f"{charts}?{self.address(measure=key)}", key == current)
-            for key, measure in drift.MEASURES.items()
+        """(question, address, whether it is ``current``) of each chart of what a valid form asks for."""
+        return [
+            (label, f"{reverse(f'calibration:{name}')}?{self.address()}", name == current)
+            for name, label in CHARTS
         ]
-        strength = f"{reverse('calibration:strength')}?{self.address()}"
-        return [*tabs, (_("Strength and yield"), strength, current == "strength")]
 
     def address(self, **change: Any) -> str:
         """The query that asks for the same again, with what is changed."""
         data = self.cleaned_data
         same = {
             "cafe": data["cafe"].pk,
-            "recipe": data["recipe"].pk,
+            "recipe": data["recipe"],
             "measure": data["measure"],
             "kind": data["kind"],
+            "instrument": data["instrument"],
             "first": data["first"].isoformat(),
             "last": data["last"].isoformat(),
         }
+        if data["ageing"] == "out":
+            same["ageing"] = "out"
         return urlencode(same | change)
 
 

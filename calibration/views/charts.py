@@ -1,147 +1,148 @@
-"""Charts of a recipe over a span, their figures as JSON, their tables as CSV."""
+"""The charts that days and people are compared by: a page, its figure as JSON and its table as CSV, of each."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 from django.http import HttpResponse
-from django.shortcuts import render
-from django.utils import timezone
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils.text import slugify
-from django.utils.translation import gettext as _
 from rest_framework.decorators import api_view
 from rest_framework.response import Response
 
-from brewbar.crew.access import crew
-from calibration import drift, figures, instrument_spans, judging
-from calibration.forms.filters import ChartFilter
-from calibration.instrument_spans import Span, State
+from brewbar.crew.access import brewers, crew
+from brewbar.crew.models import User
+from calibration import chart_tables, days, drift, heat, people_share, scatter, staff
+from calibration import drift_figures as draw
+from calibration.forms.filters import CHARTS, ChartFilter
 from calibration.tables import csv_response
 
-FIGURES = {"days": figures.by_day, "people": figures.by_person}
+
+@dataclass(frozen=True)
+class Chart:
+    """look: from a member and a question to what is seen; the rest from that to a figure, and to a table."""
+
+    look: Callable[..., Any]
+    figure: Callable[[Any], dict[str, Any]]
+    table: Callable[[Any], chart_tables.Table]
+
+
+CHART = {
+    "days": Chart(days.look, draw.of_days, chart_tables.of_days),
+    "staff": Chart(staff.look, draw.of_staff, chart_tables.of_staff),
+    "people_share": Chart(people_share.look, draw.of_share, chart_tables.of_share),
+    "heat_map": Chart(heat.look, draw.of_heat, chart_tables.of_heat),
+    "scatter": Chart(scatter.look, draw.of_scatter, chart_tables.of_scatter),
+}
+LINES = 60
+"""So many lines has a table on a page; its CSV has all."""
 
 
 @crew("GET")
-def charts(request: Any) -> HttpResponse:
+def chart(request: Any, name: str) -> HttpResponse:
     form = ChartFilter.of(request)
-    context: dict[str, Any] = {"form": form}
+    context: dict[str, Any] = {"form": form, "name": name, "question": dict(CHARTS)[name]}
     if form.has_recipes and form.is_valid():
-        seen = drift.look(request.member, form.asked())
-        tabs = form.tabs(seen.asked.measure.key)
-        context |= {"seen": seen, "title": drift.sentence(seen), "address": form.address(), "tabs": tabs}
-        context["draws"] = seen.overall is not None
+        seen = CHART[name].look(request.member, form.asked())
+        figure = CHART[name].figure(seen)
+        table = CHART[name].table(seen)
+        context |= chart_of(form, f"calibration:{name}", draws=bool(figure["data"]))
+        context |= {"seen": seen, "table": table, "lines": table.rows[:LINES], "tabs": form.tabs(name)}
     refused = form.has_recipes and not form.is_valid()
-    return render(request, "calibration/charts.html", context, status=422 if refused else 200)
+    return render(request, f"calibration/{name}.html", context, status=422 if refused else 200)
+
+
+def chart_of(form: ChartFilter, address: str, *args: Any, draws: bool) -> dict[str, Any]:
+    """What every chart page says of its figure, its table and the measures it can be asked for."""
+    query = form.address()
+    page = reverse(address, args=args)
+    return {
+        "draws": draws,
+        "address": query,
+        "figure_url": f"{reverse(f'{address}_figure', args=args)}?{query}",
+        "csv_url": f"{reverse(f'{address}_csv', args=args)}?{query}",
+        "measures": [
+            (label, f"{page}?{form.address(measure=key)}", key == form.cleaned_data["measure"])
+            for key, label in form.fields["measure"].choices
+        ],
+        "ageing_url": f"{page}?{form.address(ageing='in' if form.cleaned_data['ageing'] == 'out' else 'out')}",
+    }
 
 
 @crew("GET")
 @api_view(["GET"])
-def figure(request: Any) -> Response:
+def chart_figure(request: Any, name: str) -> Response:
     form = ChartFilter.of(request)
-    draw = FIGURES.get(request.GET.get("figure", ""))
-    if draw is None or not form.is_valid():
-        problems = form.errors.get_json_data() | ({} if draw else {"figure": [", ".join(FIGURES)]})
-        return Response({"problems": problems}, status=400)
-    return Response(draw(drift.look(request.member, form.asked())))
+    if not form.is_valid():
+        return Response({"problems": form.errors.get_json_data()}, status=400)
+    return Response(CHART[name].figure(CHART[name].look(request.member, form.asked())))
 
 
 @crew("GET")
-def chart_csv(request: Any) -> HttpResponse:
+def chart_csv(request: Any, name: str) -> HttpResponse:
     form = ChartFilter.of(request)
     if not form.is_valid():
-        return render(request, "calibration/charts.html", {"form": form}, status=422)
-    seen = drift.look(request.member, form.asked())
-    table = request.GET.get("table", "days")
-    name = slugify(
-        f"{seen.asked.recipe} {seen.asked.measure.key} {table} {seen.asked.first} {seen.asked.last}"
-    )
-    if table == "brews":
-        return csv_response(
-            name, *_brews(seen, instrument_spans.spans_of_cafes([seen.asked.cafe], timezone.now()))
-        )
-    return csv_response(name, *_rows(seen, table))
+        context = {"form": form, "name": name, "question": dict(CHARTS)[name]}
+        return render(request, f"calibration/{name}.html", context, status=422)
+    asked = form.asked()
+    if name == "scatter" and not request.member.is_owner:
+        brews = list(scatter.readings(request.member, asked))
+        table = chart_tables.of_brews(asked, brews, drift.spans_of(asked))
+    else:
+        table = CHART[name].table(CHART[name].look(request.member, asked))
+    return _csv(form, name, table)
 
 
-def _rows(seen: drift.Seen, table: str) -> tuple[list[Any], list[list[Any]]]:
-    measure = seen.asked.measure
-    unit = f"{measure.label} {measure.unit}"
-    head = [
-        _("person") if table == "people" else _("day"),
-        _("brews"),
-        _("mean, %(what)s") % {"what": unit},
-        _("standard deviation, %(what)s") % {"what": unit},
-        _("lowest"),
-        _("highest"),
-        _("inside"),
-        _("outside"),
-        _("too close to call"),
-    ]
-    rows = seen.people if table == "people" else seen.days
-    digits = measure.decimals + 2
-    return head, [
-        [
-            str(row.group.key),
-            row.group.n,
-            round(row.group.mean, digits),
-            None if row.group.sd is None else round(row.group.sd, digits),
-            row.group.lowest,
-            row.group.highest,
-            row.inside,
-            row.outside,
-            row.close,
-        ]
-        for row in rows
-    ]
+def _csv(form: ChartFilter, name: str, table: chart_tables.Table) -> HttpResponse:
+    asked = form.asked()
+    called = slugify(f"{asked.name} {asked.measure.key} {name} {asked.first} {asked.last}")
+    return csv_response(called, table.csv_head, table.csv_rows)
 
 
-def _brews(seen: drift.Seen, known: list[Span]) -> tuple[list[Any], list[list[Any]]]:
-    head = [
-        _("day"),
-        _("brewed at"),
-        _("barista"),
-        _("recipe"),
-        _("version"),
-        _("grind setting"),
-        _("TDS %"),
-        _("U of TDS % (relative, k = 2)"),
-        _("extraction yield %"),
-        _("U of yield % (absolute, k = 2)"),
-        _("brew time s"),
-        _("dose g"),
-        _("brew water g"),
-        _("beverage g"),
-        _("beverage"),
-        _("taste"),
-        _("verdict"),
-        _("refractometer"),
-        _("instrument"),
-        _("marks"),
-    ]
-    states = instrument_spans.states_of([brew.reading for brew in seen.brews], known)
-    return head, [_brew(seen, brew, state) for brew, state in zip(seen.brews, states, strict=True)]
+# --- one person
 
 
-def _brew(seen: drift.Seen, brew: drift.Brew, instrument: State) -> list[Any]:
-    reading = brew.reading
-    return [
-        brew.day.isoformat(),
-        reading.brewed_at.astimezone(seen.asked.cafe.zone).isoformat(timespec="minutes"),
-        reading.barista.name,
-        seen.asked.recipe.name,
-        reading.version.number,
-        reading.grind_setting,
-        reading.tds.normalize(),
-        round(2 * reading.u_tds_relative, 4),
-        round(reading.ey, 2),
-        round(2 * reading.u_ey_absolute, 2),
-        reading.brew_time_s,
-        reading.dose_g,
-        reading.water_g,
-        reading.beverage_g,
-        reading.get_beverage_source_display(),
-        reading.taste,
-        brew.state,
-        reading.refractometer.name,
-        instrument,
-        "; ".join(str(mark.word) for mark in judging.marks(reading, instrument=instrument)),
-    ]
+def _person(request: Any, pk: int) -> User:
+    """Somebody who brewed at the reader's café; a barista finds only themselves."""
+    people = User.objects.filter(readings__cafe=request.member.cafe).distinct()
+    if request.member.is_barista:
+        people = User.objects.filter(pk=request.member.user.pk)
+    person: User = get_object_or_404(people, pk=pk)
+    return person
+
+
+@brewers("GET")
+def person_chart(request: Any, pk: int) -> HttpResponse:
+    person = _person(request, pk)
+    form = ChartFilter.of(request)
+    context: dict[str, Any] = {"form": form, "name": "person_chart", "person": person}
+    if form.has_recipes and form.is_valid():
+        seen = staff.page_of(request.member, form.asked(), person)
+        table = chart_tables.of_person(seen)
+        context |= chart_of(form, "calibration:person_chart", pk, draws=seen.followed is not None)
+        context |= {"seen": seen, "table": table, "lines": table.rows[:LINES], "tabs": form.tabs("")}
+    refused = form.has_recipes and not form.is_valid()
+    return render(request, "calibration/person_chart.html", context, status=422 if refused else 200)
+
+
+@brewers("GET")
+@api_view(["GET"])
+def person_chart_figure(request: Any, pk: int) -> Response:
+    person = _person(request, pk)
+    form = ChartFilter.of(request)
+    if not form.is_valid():
+        return Response({"problems": form.errors.get_json_data()}, status=400)
+    return Response(draw.of_person(staff.page_of(request.member, form.asked(), person)))
+
+
+@brewers("GET")
+def person_chart_csv(request: Any, pk: int) -> HttpResponse:
+    person = _person(request, pk)
+    form = ChartFilter.of(request)
+    if not form.is_valid():
+        context = {"form": form, "name": "person_chart", "person": person}
+        return render(request, "calibration/person_chart.html", context, status=422)
+    return _csv(form, "person", chart_tables.of_person(staff.page_of(request.member, form.asked(), person)))

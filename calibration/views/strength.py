@@ -16,18 +16,20 @@ from rest_framework.response import Response
 from brewbar.crew.access import crew
 from calibration import conventions, instrument_spans, judging
 from calibration import strength as job
-from calibration.forms.filters import ChartFilter
+from calibration.forms.filters import CHARTS, ChartFilter
 from calibration.statistics.together import coverage
 from calibration.statistics.uncertainty import COVERAGE_K
 from calibration.strength_figure import by_yield
 from calibration.tables import csv_response
 from recipes.brewing.extraction import RETAINED_WATER_G_PER_G
 
+QUESTION = dict(CHARTS)
+
 
 @crew("GET")
 def strength(request: Any) -> HttpResponse:
     form = ChartFilter.of(request)
-    context: dict[str, Any] = {"form": form}
+    context: dict[str, Any] = {"form": form, "question": QUESTION["strength"]}
     if form.has_recipes and form.is_valid():
         seen = job.look(request.member, form.asked())
         context |= {
@@ -59,7 +61,8 @@ def strength_figure(request: Any) -> Response:
 def strength_csv(request: Any) -> HttpResponse:
     form = ChartFilter.of(request)
     if not form.is_valid():
-        return render(request, "calibration/strength.html", {"form": form}, status=422)
+        context = {"form": form, "question": QUESTION["strength"]}
+        return render(request, "calibration/strength.html", context, status=422)
     seen = job.look(request.member, form.asked())
     name = slugify(f"{seen.asked.recipe} strength yield {seen.asked.first} {seen.asked.last}")
     marks = [[mark.word for mark in own] for own in _marks(seen, seen.points)]

@@ -36,8 +36,9 @@ def pages(world: World) -> dict[str, list[str]]:
         reverse("calibration:correct", args=[rows["reading"].uuid]),
     ]
     charts = [
-        reverse("calibration:charts"),
-        reverse("calibration:charts") + "?measure=time",
+        reverse("calibration:days"),
+        reverse("calibration:days") + "?measure=time",
+        *(reverse(f"calibration:{name}") for name in ("staff", "people_share", "heat_map", "scatter")),
         reverse("calibration:strength"),
     ]
     membership = [rows["membership"].pk]

@@ -1,0 +1,195 @@
+"""Strength against brew time: where brews lie in the box that their recipe aims at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+from django.db.models import Avg, Count, FloatField, Sum
+from django.db.models.functions import Cast
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from brewbar.crew.access import Member
+from calibration import crowd, drift, spread
+from calibration.crowd import Sight
+from calibration.drift import CREW_SHARE, MEASURES, Asked
+from calibration.spread import Beside, Brews
+from calibration.statistics.deviations import box_of
+
+MOST_POINTS = 2000
+"""The newest: more would hide one another."""
+MOST_IN_A_SHEET = 20_000
+NEWEST = 60
+"""So many lines has the table."""
+
+Interval = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Box:
+    """What is aimed at, or where the rest of the crew lies: TDS in %, time in s, None where nothing is set."""
+
+    label: str
+    tds: Interval | None
+    time_s: Interval | None
+
+    def holds(self, tds: float, time_s: float) -> bool:
+        return (self.tds is None or self.tds[0] <= tds <= self.tds[1]) and (
+            self.time_s is None or self.time_s[0] <= time_s <= self.time_s[1]
+        )
+
+
+@dataclass(frozen=True)
+class Point:
+    """One brew, or the mean of the n brews of a day. inside: of its target, None where there is none."""
+
+    day: date
+    tds: float
+    time_s: float
+    n: int
+    person: str
+    version: int | None
+    inside: bool | None
+    uuid: Any = None
+
+
+@dataclass(frozen=True)
+class Seen:
+    """points: the newest first; all_brews: how many there are; is_means: whether each is the mean of a day."""
+
+    asked: Asked
+    points: tuple[Point, ...]
+    all_brews: int
+    targets: tuple[Box, ...]
+    crew: Box | None
+    beside: Beside
+    answer: str
+    how_sure: str
+    is_means: bool
+    sight: Sight
+
+    @property
+    def newest(self) -> tuple[Point, ...]:
+        return self.points[:NEWEST]
+
+
+def look(member: Member, asked: Asked) -> Seen:
+    # Both quantities have to count, and what makes strength count is the stricter.
+    asked = replace(asked, measure=MEASURES["tds"])
+    versions = spread.versions_of(asked)
+    found = Brews(asked, spread.NOTHING, versions, tuple(drift.spans_of(asked)))
+    rows = spread.counted(member, asked, found.versions, found.spans)
+    everybody = list(rows.order_by().values_list("barista", flat=True).distinct())
+    sight = crowd.sight_of(member, everybody)
+    boxes = {version.pk: _box(version) for version in versions}
+    own = rows.filter(barista=member.user) if member.is_barista else rows
+    points = tuple(_days(own, boxes)) if member.is_owner else tuple(_brews(own, sight, boxes))
+    crew = None
+    if member.is_barista and sight.sees_crew:
+        crew = _crew(rows.exclude(barista=member.user))
+    all_brews = sum(point.n for point in points)
+    if not member.is_owner and len(points) == MOST_POINTS:
+        all_brews = own.count()
+    used = {point.version for point in points}
+    targets = _alike([boxes[v.pk] for v in versions if member.is_owner or v.number in used])
+    answer, how_sure = _answer(points, member.is_owner)
+    return Seen(
+        asked, points, all_brews, targets, crew, spread.beside(member, found), answer, how_sure, member.is_owner,
+        sight,
+    )  # fmt: skip
+
+
+def _box(version: Any) -> Box:
+    sides = []
+    for key in ("tds", "time"):
+        aim, tolerance = drift.aim_of(version, MEASURES[key])
+        sides.append(None if aim is None else (aim - tolerance, aim + tolerance))
+    return Box(_("target of version %(n)d") % {"n": version.number}, sides[0], sides[1])
+
+
+def _alike(boxes: list[Box]) -> tuple[Box, ...]:
+    """One for versions that aim alike, under the newest of them."""
+    found = {(box.tds, box.time_s): box for box in boxes if box.tds or box.time_s}
+    return tuple(found.values())
+
+
+def _brews(rows: Any, sight: Sight, boxes: dict[int, Box]) -> Any:
+    newest = rows.order_by("-business_day", "-brewed_at", "-pk").values_list(
+        "business_day", "tds", "brew_time_s", "barista", "version", "version__number", "uuid"
+    )
+    for day, tds, time_s, who, version, number, uuid in newest[:MOST_POINTS]:
+        box = boxes[version]
+        inside = box.holds(float(tds), time_s) if box.tds or box.time_s else None
+        yield Point(day, float(tds), float(time_s), 1, sight.names.get(who, ""), number, inside, uuid)
+
+
+def _days(rows: Any, boxes: dict[int, Box]) -> Any:
+    tds = Cast("tds", FloatField())
+    days = (
+        rows.order_by()
+        .values("business_day", "version", "version__number")
+        .annotate(n=Count("pk"), mean_tds=Avg(tds), mean_time=Avg(Cast("brew_time_s", FloatField())))
+        .order_by("-business_day", "version")
+    )
+    for row in days[:MOST_POINTS]:
+        box = boxes[row["version"]]
+        inside = box.holds(row["mean_tds"], row["mean_time"]) if box.tds or box.time_s else None
+        yield Point(
+            row["business_day"],
+            row["mean_tds"],
+            row["mean_time"],
+            row["n"],
+            "",
+            row["version__number"],
+            inside,
+        )
+
+
+def _crew(rows: Any) -> Box | None:
+    """Where about 80 % of the others lie in each quantity: from their sums, so that no brew leaves the database."""
+    tds, time_s = Cast("tds", FloatField()), Cast("brew_time_s", FloatField())
+    found = rows.aggregate(
+        n=Count("pk"), tds=Sum(tds), tds2=Sum(tds * tds), time=Sum(time_s), time2=Sum(time_s * time_s)
+    )
+    if found["n"] < 2:
+        return None
+    return Box(
+        _("about 80 % of the rest of the crew"),
+        box_of(found["n"], found["tds"], found["tds2"], CREW_SHARE),
+        box_of(found["n"], found["time"], found["time2"], CREW_SHARE),
+    )
+
+
+def _answer(points: tuple[Point, ...], is_means: bool) -> tuple[str, str]:
+    judged = [point for point in points if point.inside is not None]
+    if not points:
+        return _("Nothing to show: no brews count in this span."), ""
+    if not judged:
+        return _("The recipe sets no target for strength or time."), ""
+    inside = sum(bool(point.inside) for point in judged)
+    said = (
+        ngettext(
+            "The mean of %(in)d day of %(all)d lies in the box.",
+            "The means of %(in)d days of %(all)d lie in the box.",
+            inside,
+        )
+        if is_means
+        else ngettext(
+            "%(in)d brew of %(all)d lies in the box.", "%(in)d brews of %(all)d lie in the box.", inside
+        )
+    )
+    plain = _("Points are as they were read, without their uncertainty.")
+    return said % {"in": inside, "all": len(judged)}, plain
+
+
+def readings(member: Member, asked: Asked) -> Any:
+    """Every brew that counts for strength, as much of them as a barista or a head barista may see; the newest first."""
+    asked = replace(asked, measure=MEASURES["tds"])
+    rows = spread.counted(member, asked, spread.versions_of(asked), tuple(drift.spans_of(asked)))
+    if member.is_barista:
+        rows = rows.filter(barista=member.user)
+    return rows.select_related("barista", "version__recipe", "refractometer", "correction").order_by(
+        "-business_day", "-brewed_at", "-pk"
+    )[:MOST_IN_A_SHEET]

@@ -1,0 +1,263 @@
+"""Brews of a café added up in the database: by person, day, version and batch, and what was left out beside them.
+
+However many readings there are, what comes out is one row for each person and day. What was found from the same sums
+before is remembered: a chart and its page ask the same.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+from datetime import date
+from typing import Any, TypeVar
+
+import numpy as np
+from django.core.cache import cache
+from django.db import connections
+from django.db.models import Count, Exists, F, FloatField, Max, Min, OuterRef, Q, QuerySet, Sum
+from django.db.models.functions import Cast
+from django.utils.translation import gettext as _
+
+from brewbar.crew.access import Member
+from calibration import check_plans, drift, instrument_spans
+from calibration.drift import Asked, Measure
+from calibration.instrument_spans import Span
+from calibration.models import OnDuty, Reading
+from calibration.statistics.sums import Sums
+from recipes.models import RecipeVersion, RoastBatch
+
+REMEMBERED_S = 24 * 3600
+COLUMN = {"tds": "tds", "ey": "ey", "time": "brew_time_s"}
+GIVES_UP_G_PER_G = 1.5
+"""A bed keeps at least so much of its dose's weight: 1.8 of water less 0.3 of solids, as `judging` has it."""
+
+NOTHING = Sums.of(*[np.empty(0)] * 5)
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Brews:
+    """sums: by person, day, recipe and batch; versions: of the recipes; spans: of the instruments."""
+
+    asked: Asked
+    sums: Sums
+    versions: tuple[RecipeVersion, ...]
+    spans: tuple[Span, ...]
+
+    @property
+    def roasted(self) -> dict[int, int]:
+        """By batch, the ordinal of the day on which it was roasted. One query."""
+        lots = np.unique(self.sums.lot).tolist()
+        rows = RoastBatch.objects.filter(pk__in=lots).values_list("pk", "roasted_on")
+        return {pk: day.toordinal() for pk, day in rows}
+
+
+def brews(member: Member, asked: Asked, *, by_batch: bool = False) -> Brews:
+    """All that count for ``asked``, added up. Five queries, one of them long."""
+    versions = versions_of(asked)
+    spans = tuple(drift.spans_of(asked))
+    rows = counted(member, asked, versions, spans)
+    keys = ["business_day", "barista"]
+    if asked.others or by_batch:
+        keys.append("version")
+    if by_batch:
+        keys.append("roast_batch")
+    value = value_of(asked.measure)
+    added = (
+        rows.values(*keys).annotate(n=Count("pk"), total=Sum(value), squares=Sum(value * value)).order_by()
+    )
+    columns = columns_of(added.values_list(*keys, "n", "total", "squares"))
+    if not columns:
+        return Brews(asked, NOTHING, versions, spans)
+    recipe_of = {version.pk: version.recipe_id for version in versions}
+    named = dict(zip([*keys, "n", "total", "squares"], columns, strict=True))
+    sums = Sums.of(
+        named["barista"],
+        ordinals(named["business_day"]),
+        named["n"],
+        named["total"],
+        named["squares"],
+        recipe=[recipe_of[pk] for pk in named["version"]] if "version" in named else None,
+        lot=named.get("roast_batch"),
+    )
+    return Brews(asked, sums if not by_batch else sums.by("who", "day", "recipe", "lot"), versions, spans)
+
+
+def versions_of(asked: Asked) -> tuple[RecipeVersion, ...]:
+    return tuple(RecipeVersion.objects.filter(recipe__in=asked.recipes).order_by("recipe", "number"))
+
+
+def columns_of(rows: QuerySet[Any, Any]) -> list[tuple[Any, ...]]:
+    """The rows by column, as the database gives them: dates as text on SQLite, which reads a million times as fast."""
+    sql, params = rows.query.sql_with_params()
+    with connections[rows.db].cursor() as cursor:
+        cursor.execute(sql, params)
+        return list(zip(*cursor.fetchall(), strict=True))
+
+
+def ordinals(days: tuple[Any, ...]) -> np.ndarray[Any, Any]:
+    known = {day: (date.fromisoformat(day) if isinstance(day, str) else day).toordinal() for day in set(days)}
+    return np.fromiter((known[day] for day in days), dtype=np.intp, count=len(days))
+
+
+def value_of(measure: Measure) -> Cast:
+    return Cast(F(COLUMN[measure.key]), FloatField())
+
+
+def _in_span(member: Member, asked: Asked, versions: tuple[RecipeVersion, ...]) -> QuerySet[Any]:
+    rows: QuerySet[Any] = Reading.objects.for_member(member).filter(
+        cafe=asked.cafe,
+        version__in=[version.pk for version in versions],
+        business_day__range=(asked.first, asked.last),
+    )
+    return rows
+
+
+def _corrected(asked: Asked) -> QuerySet[Any, Any]:
+    # A list that the database makes once: there are few corrections, and a join would look for one with every brew.
+    rows: QuerySet[Any, Any] = Reading.objects.filter(
+        cafe=asked.cafe, corrects__isnull=False, corrects__business_day__range=(asked.first, asked.last)
+    ).values("corrects")
+    return rows
+
+
+def _not_judged(measure: Measure) -> Q | None:
+    if measure.key == "tds":
+        return Q(rinse_left_in=True)
+    if measure.key == "ey":
+        heaviest = F("water_g") + F("bypass_g") + F("ice_g") - GIVES_UP_G_PER_G * F("dose_g")
+        weighed = ~Q(beverage_source=Reading.Beverage.ESTIMATED)
+        return weighed & (Q(rinse_left_in=None) | Q(rinse_left_in=False)) & Q(beverage_g__gt=heaviest)
+    return None
+
+
+def counted(
+    member: Member, asked: Asked, versions: tuple[RecipeVersion, ...], spans: tuple[Span, ...]
+) -> QuerySet[Any]:
+    """The readings that count: as `drift.why_left_out` has it, in the words of the database."""
+    rows = (
+        _in_span(member, asked, versions)
+        .filter(kind=asked.kind, voided_at=None)
+        .exclude(attempt=Reading.Attempt.REBREW)
+        .exclude(pk__in=_corrected(asked))
+    )
+    not_judged = _not_judged(asked.measure)
+    if not_judged is not None:
+        rows = rows.exclude(not_judged)
+    return instrument_spans.filtered(rows, spans, asked.instrument)  # type: ignore[arg-type]
+
+
+# --- beside every chart
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What stands beside a chart: left_out: (why, how many); kept: the same of what stays in, and is marked."""
+
+    left_out: tuple[tuple[str, int], ...]
+    kept: tuple[tuple[str, int], ...]
+
+
+def beside(member: Member, found: Brews) -> Beside:
+    """How many readings and checks are missing from a chart, and why. A barista is told of their own. Three queries."""
+    asked = found.asked
+    rows = _in_span(member, asked, found.versions)
+    if member.is_barista:
+        rows = rows.filter(barista=member.user)
+    practice = Q(kind=Reading.Kind.PRACTICE)
+    ours = Q(kind=asked.kind)
+    voided = ours & Q(voided_at__isnull=False)
+    corrected = ours & Q(voided_at=None) & Q(pk__in=_corrected(asked))
+    standing = ours & Q(voided_at=None) & ~Q(pk__in=_corrected(asked))
+    rebrew = standing & Q(attempt=Reading.Attempt.REBREW)
+    first = standing & ~Q(attempt=Reading.Attempt.REBREW)
+    wanted = {
+        _("voided"): voided,
+        _("corrected: the newer reading counts"): corrected,
+        _("re-brew: the first brew counts"): rebrew,
+        _("practice: counts nowhere"): practice,
+    }
+    not_judged = _not_judged(asked.measure)
+    if not_judged is not None:
+        why = (
+            _("rinse water left in: strength not judged")
+            if asked.measure.key == "tds"
+            else _("weights do not add up: yield not judged")
+        )
+        wanted[why] = first & not_judged
+        first &= ~not_judged
+    failing = instrument_spans.left_out_by(found.spans, "passing")
+    trusted = instrument_spans.left_out_by(found.spans, "checked")
+    kept: dict[str, Q] = {}
+    if failing is not None:
+        (kept if asked.instrument == "any" else wanted)[drift.not_trusted("failing")] = first & failing
+    if trusted is not None:
+        unchecked = first & trusted & ~failing if failing is not None else first & trusted
+        (wanted if asked.instrument == "checked" else kept)[drift.not_trusted("unchecked")] = unchecked
+    names = [*wanted, *kept]
+    conditions = [*wanted.values(), *kept.values()]
+    either = conditions[0]
+    for condition in conditions[1:]:
+        either |= condition
+    numbers = rows.filter(either).aggregate(
+        **{f"n{i}": Count("pk", filter=condition) for i, condition in enumerate(conditions)}
+    )
+    told = {name: numbers[f"n{i}"] for i, name in enumerate(names)}
+    missing = _missing(member, asked)
+    left_out = [(name, told[name]) for name in wanted if told[name]] + missing
+    return Beside(tuple(left_out), tuple((name, told[name]) for name in kept if told[name]))
+
+
+def _missing(member: Member, asked: Asked) -> list[tuple[str, int]]:
+    """Checks that somebody on duty did not brew; only the check recipe is asked of anybody."""
+    plan = check_plans.of(asked.cafe)
+    if asked.kind != Reading.Kind.CHECK or plan.recipe_id not in {recipe.pk for recipe in asked.recipes}:
+        return []
+    brewed = Reading.objects.filter(
+        cafe=asked.cafe, barista=OuterRef("user"), business_day=OuterRef("business_day"),
+        version__recipe=plan.recipe_id, kind=Reading.Kind.CHECK, voided_at=None,
+    )  # fmt: skip
+    rows = OnDuty.objects.for_member(member).filter(
+        ~Exists(brewed), cafe=asked.cafe, off_since=None, business_day__range=(asked.first, asked.last)
+    )
+    if member.is_barista:
+        rows = rows.filter(user=member.user)
+    numbers = rows.aggregate(
+        busy=Count("pk", filter=Q(too_busy_at__isnull=False)),
+        missing=Count("pk", filter=Q(too_busy_at=None)),
+    )
+    named = ((_("on duty, and no check brewed"), "missing"), (_("too busy for a check"), "busy"))
+    return [(name, numbers[key]) for name, key in named if numbers[key]]
+
+
+# --- what a person was tied to
+
+
+def tied(member: Member, found: Brews) -> dict[str, dict[int, tuple[int, int]]]:
+    """By kind of equipment: of each person the lowest and the highest key of what they brewed with. One query."""
+    rows = counted(member, found.asked, found.versions, found.spans)
+    things = ("grinder", "kettle", "station", "refractometer")
+    ends = {f"{end.__name__}_{thing}": end(thing) for thing in things for end in (Min, Max)}
+    told = rows.values("barista").annotate(**ends).order_by()
+    return {
+        thing: {row["barista"]: (row[f"Min_{thing}"], row[f"Max_{thing}"]) for row in told}
+        for thing in things
+    }
+
+
+# --- remembered
+
+
+def remembered(what: str, sums: Sums, compute: Callable[[], T], *also: Any) -> T:
+    """``compute()``, or what it gave for the same sums before. also: whatever else it depends on."""
+    digest = hashlib.sha256(repr(also).encode())
+    for field in fields(sums):
+        digest.update(np.ascontiguousarray(getattr(sums, field.name)).tobytes())
+    key = f"spread.{what}.{digest.hexdigest()}"
+    found = cache.get(key)
+    if found is None:
+        found = compute()
+        cache.set(key, found, REMEMBERED_S)
+    return found
