@@ -14,7 +14,7 @@ from brewbar.crew.models import Cafe
 from brewbar.crew.tenancy import of_cafe
 from calibration import check_plans
 from calibration.models import Signal, SignalNote
-from calibration.models.signals import SignalRows
+from calibration.models.signals import LIVE, SignalRows
 from calibration.signal_life import seen_by
 
 MONTHS = 6
@@ -28,11 +28,11 @@ def in_order(rows: SignalRows) -> SignalRows:
 
 
 def live(member: Member) -> SignalRows:
-    return in_order(seen_by(member).live())
+    return in_order(seen_by(member).live()).prefetch_related("notes")
 
 
 def ended(member: Member) -> SignalRows:
-    return seen_by(member).exclude(pk__in=Signal.objects.live()).order_by("-state_at", "-pk")
+    return seen_by(member).exclude(state__in=LIVE).order_by("-state_at", "-pk").prefetch_related("notes")
 
 
 def live_count(member: Member) -> int:

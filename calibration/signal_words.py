@@ -3,6 +3,8 @@ reads them."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -15,6 +17,46 @@ from calibration.models import Signal
 from calibration.models.instruments import InstrumentCheck
 
 Question, Measure = Signal.Question, Signal.Measure
+
+
+SHAPES = {
+    Signal.State.OPEN: "live",
+    Signal.State.LOOKED: "draft",
+    Signal.State.EXPLAINED: "published",
+    Signal.State.CLOSED: "retired",
+    Signal.State.WITHDRAWN: "void",
+}
+"""What becomes of a signal, as pages draw what becomes of any record."""
+
+
+@dataclass(frozen=True)
+class Told:
+    """One line of a list. cause: how it was explained, if it was."""
+
+    signal: Signal
+    says: str
+    shape: str
+    state: str
+    cause: str
+
+
+def told(signals: Iterable[Signal], reader: Member) -> list[Told]:
+    """Lines of a list; wants notes prefetched."""
+    return [
+        Told(
+            signal,
+            short(signal, reader),
+            SHAPES[Signal.State(signal.state)],
+            signal.get_state_display(),
+            cause_of(signal),
+        )
+        for signal in signals
+    ]
+
+
+def cause_of(signal: Signal) -> str:
+    causes = [note.get_cause_display() for note in signal.notes.all() if note.cause]
+    return str(causes[-1]) if causes else ""
 
 
 def sentence(signal: Signal, reader: Member | None = None) -> str:
@@ -73,12 +115,11 @@ def began(signal: Signal) -> str:
 
 def amount(signal: Signal, key: str = "estimate") -> str:
     """The size of what is seen, without its sign: 0.06 % or 12 s."""
-    return _size(signal, signal.evidence.get(key))
+    value = signal.evidence.get(key)
+    return "–" if value is None else size(signal, value)
 
 
-def _size(signal: Signal, value: float | None) -> str:
-    if value is None:
-        return "–"
+def size(signal: Signal, value: float) -> str:
     if signal.measure == Measure.TIME:
         return _("%(figure)s s") % {"figure": units.fixed(abs(value), 0)}
     return units.percent(abs(value), 2)
@@ -94,15 +135,17 @@ def way(signal: Signal) -> str:
 
 
 def between(signal: Signal) -> str:
-    """The limits of the size, signs told only where they differ."""
+    """The limits of the size, without their signs where both are on its side."""
     low, high = signal.evidence.get("low"), signal.evidence.get("high")
     if low is None or high is None:
         return ""
-    if low < 0 < high:
-        said = [f"{'−' if value < 0 else '+'}{_size(signal, value)}" for value in (low, high)]
-        return _("%(low)s to %(high)s") % {"low": said[0], "high": said[1]}
-    low, high = sorted((abs(low), abs(high)))
-    return _("%(low)s to %(high)s") % {"low": _size(signal, low), "high": _size(signal, high)}
+    return limits(signal, low, high) if low < 0 < high else limits(signal, *sorted((abs(low), abs(high))))
+
+
+def limits(signal: Signal, low: float, high: float) -> str:
+    told = low < 0 < high or high <= 0
+    said = [f"{('−' if value < 0 else '+') if told else ''}{size(signal, value)}" for value in (low, high)]
+    return _("%(low)s to %(high)s") % {"low": said[0], "high": said[1]}
 
 
 def _words(signal: Signal) -> dict[str, Any]:
@@ -205,7 +248,7 @@ def how_sure(signal: Signal) -> str:
     if signal.run_length:
         return _("a quiet chart says so once in %(n)d checks") % {"n": signal.run_length}
     return _("95 times in 100 such limits hold what is so, and all of them lie beyond %(smallest)s") % {
-        "smallest": _size(signal, signal.evidence.get("smallest"))
+        "smallest": amount(signal, "smallest")
     }
 
 

@@ -12,10 +12,12 @@ from statistics import fmean
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
+from brewbar.crew.access import Member
 from brewbar.crew.models import Change, User
 from brewbar.crew.record import note
-from calibration import check_plans, coaching, signal_life
+from calibration import check_plans, coaching, signal_life, signal_words
 from calibration.coaching import Advice, Code, FollowedUp, FreshPair, Quantity, Spread, Standing
 from calibration.models import FollowUp, Reading, Signal
 from calibration.signal_charts import Charts
@@ -28,6 +30,9 @@ NOT_TRIED = (Code.CHANCE, Code.INSTRUMENT)
 OUTCOMES = {Standing.BACK: "mended", Standing.STILL_OFF: "still"}
 
 
+ENDED = "ended"
+
+
 class NotTried(Exception):
     """It cannot be tried or ended (any more). Its text is the sentence to show."""
 
@@ -37,13 +42,63 @@ class Tried:
     """Something that was or is being tried, and how it stands; standing is None once it has ended."""
 
     follow_up: FollowUp
+    signal: Signal
     standing: FollowedUp | None
 
     @property
-    def interval(self) -> tuple[float, float] | None:
-        """That is held against ± the smallest difference."""
+    def says(self) -> str:
+        if self.standing is None:
+            return ""
+        return (
+            self.standing.says
+            if self.signal.person_id
+            else _of_days(self.signal, self.standing, self.smallest)
+        )
+
+    @property
+    def smallest(self) -> str:
+        return signal_words.size(self.signal, self.follow_up.smallest)
+
+    @property
+    def between(self) -> str:
+        """The interval that is held against ± the smallest difference."""
         judged = self.standing.judged if self.standing else None
-        return (judged.equivalence.low, judged.equivalence.high) if judged and judged.equivalence else None
+        if judged is None or judged.equivalence is None:
+            return ""
+        words = {
+            "limits": signal_words.limits(self.signal, judged.equivalence.low, judged.equivalence.high),
+            "smallest": self.smallest,
+        }
+        return _("The difference lies from %(limits)s; within ±%(smallest)s counts as back.") % words
+
+    @property
+    def outcome(self) -> str:
+        return outcome_of(self.follow_up)
+
+
+def _of_days(signal: Signal, standing: FollowedUp, smallest: str) -> str:
+    words = {
+        "days": ngettext("%(n)d fresh day", "%(n)d fresh days", standing.n) % {"n": standing.n},
+        "more": ngettext("%(n)d more day", "%(n)d more days", standing.more or 0) % {"n": standing.more or 0},
+        "smallest": smallest,
+    }
+    match standing.standing:
+        case Standing.BACK:
+            said = _(
+                "Back: over %(days)s it lies within ±%(smallest)s of what it was before it moved. Whether the change "
+                "did that, these brews cannot say."
+            )
+        case Standing.STILL_OFF:
+            said = _(
+                "Still off: over %(days)s it lies over %(smallest)s from what it was. Try another change."
+            )
+        case Standing.UNSETTLED:
+            said = _(
+                "Not settled by %(days)s: it lies near %(smallest)s from what it was, inside or outside."
+            )
+        case _:
+            said = _("Too few yet, with %(days)s: it is judged after %(more)s.")
+    return said % words
 
 
 def advice_on(signal: Signal) -> Advice | None:
@@ -104,18 +159,21 @@ def start(signal: Signal, key: str, by: User, now: datetime) -> FollowUp:
     return made
 
 
-def end(follow_up: FollowUp, by: User, now: datetime, said: str = "") -> FollowUp:
-    """End it with what the fresh brews say; where they do not say yet, it is stopped. Raises NotTried."""
+def steps_for(member: Member, signal: Signal) -> list[str]:
+    """Whether ``member`` can end a trial now."""
+    runs = member.is_head and signal.follow_ups.filter(ended_at=None).exists()
+    return [ENDED] if runs else []
+
+
+def end(signal: Signal, by: User, now: datetime, says: str = "") -> FollowUp:
+    """End the trial with what its fresh brews say; where they do not say yet, it is stopped. Raises NotTried."""
     with transaction.atomic():
-        row = (
-            FollowUp.objects.select_for_update(of=("self",))
-            .select_related("signal__cafe__company", "signal__recipe")
-            .get(pk=follow_up.pk)
-        )
-        if row.ended_at:
+        rows = FollowUp.objects.select_for_update(of=("self",)).filter(signal=signal, ended_at=None)
+        row = rows.select_related("signal__cafe__company", "signal__recipe").first()
+        if row is None:
             raise NotTried(_("This was ended already."))
-        row.outcome = OUTCOMES.get(standing_of(row).standing, "stopped")
-        row.ended_at, row.ended_by, row.note = now, by, said
+        row.outcome = OUTCOMES.get(standing_of(row, row.signal).standing, "stopped")
+        row.ended_at, row.ended_by, row.note = now, by, says
         row.save(update_fields=["outcome", "ended_at", "ended_by", "note"])
         _noted(row, _("signal: a trial ended"), by)
     return row
@@ -146,11 +204,10 @@ def tried(signal: Signal) -> list[Tried]:
     rows: Iterable[FollowUp] = signal.follow_ups.select_related("started_by", "ended_by").order_by(
         "-started_at"
     )
-    return [Tried(row, None if row.ended_at else standing_of(row, signal)) for row in rows]
+    return [Tried(row, signal, None if row.ended_at else standing_of(row, signal)) for row in rows]
 
 
-def standing_of(follow_up: FollowUp, signal: Signal | None = None) -> FollowedUp:
-    signal = signal or follow_up.signal
+def standing_of(follow_up: FollowUp, signal: Signal) -> FollowedUp:
     quantity = OF_MEASURE[Signal.Measure(signal.measure)]
     brews = brews_of(signal)
     pairs = _beside(brews, VALUES[quantity]) if signal.person_id else _by_day(brews, VALUES[quantity])

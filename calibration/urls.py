@@ -10,7 +10,9 @@ from calibration.views import (
     instruments,
     readings,
     shift,
+    signals,
     strength,
+    trying,
 )
 
 app_name = "calibration"
@@ -43,6 +45,10 @@ urlpatterns = [
     path("check/<uuid:uuid>/enter/", entry.check_enter, name="check_enter"),
     path("check/<uuid:uuid>/keep/", entry.check_keep, name="check_keep"),
     path("check/<uuid:uuid>/drop/", checks.check_drop, name="check_drop"),
+    path("signals/", signals.signals, name="signals"),
+    path("signals/<int:pk>/", signals.signal, name="signal"),
+    path("signals/<int:pk>/figure.json", signals.signal_chart, name="signal_chart"),
+    path("signals/<int:pk>/try/", trying.signal_try, name="signal_try"),
     path("my-results/", shift.mine, name="mine"),
     path("today/", shift.today, name="today"),
     path("charts/", charts.chart, {"name": "days"}, name="days"),

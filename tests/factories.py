@@ -16,7 +16,7 @@ from brewbar.crew import joining, presence, tablets
 from brewbar.crew.access import Member, places_of
 from brewbar.crew.models import Cafe, Company, Membership, OneTimeLink, Role, Station, Tablet, User
 from calibration.entry import Entry
-from calibration.models import CheckRun, Drop, Reading, Refractometer
+from calibration.models import CheckRun, Drop, Reading, Refractometer, Signal, SignalNote
 from recipes.models import (
     BarEvent,
     Board,
@@ -356,6 +356,34 @@ def reading(slot: Slot, barista: User, drops: tuple[str, ...] = ("1.40", "1.41")
     Drop.objects.bulk_create(
         [Drop(reading=made, order=order, tds=value) for order, value in enumerate(values, start=1)]
     )
+    return made
+
+
+def signal(cafe: Cafe, person: User | None = None, **fields: Any) -> Signal:
+    """A drift of somebody's TDS, raised today: saved as if charts had raised it."""
+    now, recipe = timezone.now(), fields.pop("recipe", None)
+    today = cafe.business_day(now)
+    fields.setdefault("question", Signal.Question.DRIFTING if person else Signal.Question.MOVED)
+    about = f"person-{person.pk}" if person else f"recipe-{recipe and recipe.pk}"
+    defaults: dict[str, Any] = {
+        "measure": Signal.Measure.TDS,
+        "side": "high",
+        "raised_at": now,
+        "day": today,
+        "since": today - timedelta(days=12),
+        "since_low": today - timedelta(days=14),
+        "since_high": today - timedelta(days=10),
+        "run_length": 380,
+        "evidence": {
+            **{"estimate": 0.06, "low": 0.02, "high": 0.1, "brew_sd": 0.025, "smallest": 0.05},
+            **{"n": 14, "others": 5, "rule": "ewma", "readings": []},
+        },
+        "state_at": now,
+    }
+    values = defaults | fields
+    values.setdefault("key", f"{values['question']}:{values['measure']}:{about}:{values['side']}")
+    made = Signal.objects.create(cafe=cafe, person=person, recipe=recipe, **values)
+    SignalNote.objects.create(signal=made, at=now, what=SignalNote.What.RAISED)
     return made
 
 

@@ -70,10 +70,15 @@ ROW_OF = {
     "calibration:instrument_figure": "refractometer",
     "calibration:instrument_csv": "refractometer",
     "calibration:instrument_retire": "refractometer",
+    "calibration:signal": "signal",
+    "calibration:signal_chart": "signal",
+    "calibration:signal_try": "signal",
 }
 """Which row of the world an address names by its pk."""
 for thing in ("brewer", "paper", "kettle", "water", "grinder", "server"):
     ROW_OF |= {f"recipes:{thing}": thing, f"recipes:{thing}_retire": thing}
+OF_A_PERSON = {"calibration:signal", "calibration:signal_chart"}
+"""What a barista finds only if it is about themselves: here it is about the world's barista."""
 COMPANY_WIDE = {"recipe", "version", "draft", "coffee", "batch", "brewer", "paper"}
 
 
@@ -141,6 +146,7 @@ class World:
                 "membership": barista.memberships.get(),
                 "reading": reading,
                 "brewer_of_a_reading": barista,
+                "signal": make.signal(cafe, barista, recipe=slot.version.recipe),
                 "run": make.run(slot, barista),
             },
         )

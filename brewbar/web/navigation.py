@@ -24,6 +24,7 @@ CODE = Way(_("Enter a code"), "calibration:find_code", "code")
 CHECK = Way(_("Check"), "calibration:check", "check")
 MINE = Way(_("My results"), "calibration:mine", "mine", ("/readings/",))
 TODAY = Way(_("Today"), "calibration:today", "today", ("/readings/",))
+SIGNALS = Way(_("Signals"), "calibration:signals", "caution")
 CHARTS = Way(_("Charts"), "calibration:days", "charts")
 RECIPES = Way(_("Recipes"), "recipes:recipes", "recipes", ("/versions/",))
 COFFEES = Way(_("Coffees"), "recipes:coffees", "coffees")
@@ -36,8 +37,8 @@ WAYS = {
     # A tablet with nobody signed in on.
     "station": (BOARD, CHECK, CODE),
     "barista": (BOARD, CHECK, MINE, CODE, RECIPES, COFFEES, EQUIPMENT),
-    "head": (BOARD, CHECK, TODAY, CHARTS, RECIPES, COFFEES, EQUIPMENT, CREW, RECORD),
-    "owner": (BOARD, CHARTS, RECIPES, COFFEES, EQUIPMENT, CREW, COMPANY, RECORD),
+    "head": (BOARD, CHECK, TODAY, SIGNALS, CHARTS, RECIPES, COFFEES, EQUIPMENT, CREW, RECORD),
+    "owner": (BOARD, CHARTS, SIGNALS, RECIPES, COFFEES, EQUIPMENT, CREW, COMPANY, RECORD),
 }
 IN_THE_BAR = 4
 """How many fit beside one another on a phone; of more, the last place opens the rest."""

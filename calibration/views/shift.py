@@ -11,7 +11,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from brewbar.crew.access import brewers, head_baristas
-from calibration import instrument_spans, shift
+from calibration import instrument_spans, shift, signal_lists, signal_words
 
 PER_PAGE = 25
 
@@ -29,6 +29,7 @@ def today(request: Any) -> HttpResponse:
         "day_before": day - timedelta(days=1),
         "day_after": None if day == this_day else day + timedelta(days=1),
         "lines": lines,
+        "signals": signal_words.told(signal_lists.live(request.member), request.member),
         "outside": [line for line in lines if line.is_outside],
         "checked": [line for line in lines if line.has_checked],
         "waiting": [line for line in lines if line.is_waiting],
@@ -50,5 +51,8 @@ def mine(request: Any) -> HttpResponse:
     page = Paginator(shift.own(request.member), PER_PAGE).get_page(request.GET.get("page"))
     known = instrument_spans.spans_of_cafes([request.member.cafe], timezone.now())
     rows = shift.judged(page.object_list, known)
-    context = {"page": page, "rows": rows, "cafe": request.member.cafe}
+    own = signal_words.told(
+        signal_lists.live(request.member).filter(person=request.member.user), request.member
+    )
+    context = {"page": page, "rows": rows, "cafe": request.member.cafe, "signals": own}
     return render(request, "calibration/mine.html", context)

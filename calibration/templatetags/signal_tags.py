@@ -1,0 +1,12 @@
+from django import template
+
+from calibration.signal_figure import told
+from calibration.signal_line import Line, Point
+
+register = template.Library()
+
+
+@register.filter
+def off_by(point: Point, line: Line) -> str:
+    """How far a day's brews lay from what was foretold, in the unit of the measure."""
+    return told(point, line)
