@@ -82,7 +82,7 @@ class Errors:
     @property
     def too_few(self) -> int:
         """How many standards are wanting before limits are drawn; 0 when they are."""
-        return max(0, FEWEST_FOR_LIMITS - len(self.standards))
+        return max(0, FEWEST_FOR_LIMITS - sum(point.state != "failed" for point in self.standards))
 
     @property
     def beyond(self) -> list[Point]:
@@ -111,13 +111,21 @@ def look(instrument: Refractometer, now: datetime) -> Errors:
         for row in rows
     )
     standards = [point for point in points if point.is_standard]
+    right = [point.error for point in standards if point.state != "failed"]
     bound = float(instruments.allowed_tds(instrument))
     known = next((point.U for point in reversed(standards) if point.U is not None), None)
-    enough = len(standards) >= FEWEST_FOR_LIMITS
     return Errors(
         instrument,
         points,
         bound,
         None if known is None else (bound**2 + known**2) ** 0.5,
-        individuals([point.error for point in standards]) if enough else None,
+        _limits([point.error for point in standards], right),
     )
+
+
+def _limits(errors: list[float], right: list[float]) -> Chart | None:
+    """Of all ``errors`` by the scatter of those that did not fail, which says how the instrument is when it is well."""
+    if len(right) < FEWEST_FOR_LIMITS:
+        return None
+    well = individuals(right)
+    return individuals(errors, target=well.centre, sigma=well.sigma) if well.sigma else well

@@ -126,6 +126,6 @@ def _line(y: float, colour: str, dash: str) -> Figure:
 
 
 def _reach(errors: Errors) -> float:
-    """To each side alike, so that nobody mistakes the middle."""
-    ends = [abs(point.error) + (point.U or 0 if point.is_standard else 0) for point in errors.points]
-    return (1 + AIR) * max([LEAST_REACH, errors.bound, errors.unclear_to or 0, *ends])
+    """To each side alike, so that nobody mistakes the middle. A first standard's long bar may run off the page."""
+    air = errors.unclear_to or errors.bound
+    return (1 + AIR) * max([LEAST_REACH, air, *(abs(point.error) + air for point in errors.points)])

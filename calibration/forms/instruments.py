@@ -153,7 +153,7 @@ class StandardForm(CheckForm):
     scale_g = forms.TypedChoiceField(
         label=_("The scale reads to"),
         coerce=Decimal,
-        choices=lambda: [(str(step), units.grams(step, 2)) for step in SCALES],
+        choices=lambda: [(str(step), f"{units.trimmed(step, 2)} g") for step in SCALES],
         initial=str(COARSE_SCALE_G),
         required=False,
         widget=forms.RadioSelect(attrs={"class": "choices"}),
@@ -173,7 +173,14 @@ class StandardForm(CheckForm):
         help_text=_("What it shows of sugar is then learnt anew, from this standard on."),
         required=False,
     )
+    is_needed = ("sucrose_g", "solution_g")
+    """Unless there is a bottle."""
     field_order = ["kind", "sure", "sucrose_g", "solution_g", "scale_g", "expected_tds", "read_tds"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in self.is_needed:
+            self.fields[name].is_needed = True  # type: ignore[attr-defined]  # read by FieldOnPage
 
     def clean(self) -> dict[str, Any]:
         said = self.cleaned_data

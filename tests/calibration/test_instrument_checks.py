@@ -64,7 +64,7 @@ def test_the_stated_accuracy_passes_and_what_the_measurement_leaves_open_is_uncl
     glass, expected, read, word
 ):
     """By hand: one reading is known to √(0.01² + 0.01²/12) = 0.0104 %, so water is unclear to √(0.03² + 0.0208²) =
-    0.0365 %, which no display of 0.01 % shows; a bottle adds 0.01 %, so a standard is unclear to 0.0417 %."""
+    0.0365 %, which no display of 0.01 % shows; a bottle adds 0.01 %, so a standard is unclear to 0.0416 %."""
     assert instruments.allowed_tds(glass) == Decimal("0.03")
     kind = "standard" if Decimal(expected) else "zero"
     _expected, found = instruments.judged(glass, kind, Decimal(expected), Decimal(read))
