@@ -24,6 +24,7 @@ FEWEST_STAFF = 5
 FEWEST_DAYS_TO_WANDER = 20
 ROUNDS = 40
 SHORTEST_PIECE = 4
+WANDERS = 2.71
 # shares of the spread of days that are looked at first, of the scatter and of a day's step of the wander
 SCATTER = np.array([0.0, 0.25, 0.5, 0.7, 0.85, 1.0, 1.2])
 WANDER = np.array([0.0, 0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.45, 0.7, 1.0])
@@ -155,17 +156,37 @@ def _pieces(mean: Floats, weight: Floats, price: float) -> list[int]:
 def _parted(
     mean: Floats, error: Floats, at: NDArray[np.int64], new: NDArray[np.bool_], spread: float
 ) -> tuple[float, float]:
-    """The scatter of days and the step of the wander that are likeliest together, on two grids, the second finer."""
-    of_scatter, of_wander = spread * SCATTER, spread * WANDER
+    """The scatter of days and the step of the wander that are likeliest together, on two grids, the second finer.
+
+    No wander unless it is likelier by what chance alone gives once in twenty times: where it may be 0, that is half
+    of a χ² of one degree (Self and Liang 1987, Asymptotic properties of maximum likelihood estimators, Journal of the
+    American Statistical Association 82:605, doi:10.1080/01621459.1987.10478472, case 5). A wander that is none lets
+    the level forget, and hides what lasts for a week.
+    """
+    still = _likeliest(mean, error, at, new, spread * SCATTER, np.zeros(1))
+    wandering = _likeliest(mean, error, at, new, spread * SCATTER, spread * WANDER)
+    return (wandering if 2 * (wandering[2] - still[2]) > WANDERS else still)[:2]
+
+
+def _likeliest(
+    mean: Floats,
+    error: Floats,
+    at: NDArray[np.int64],
+    new: NDArray[np.bool_],
+    scatter: Floats,
+    wander: Floats,
+) -> tuple[float, float, float]:
     for _pass in range(2):
-        likely = _log_likelihood(mean, error, at, new, of_scatter[:, None] ** 2, of_wander**2)
-        i, j = divmod(int(likely.argmax()), len(of_wander))
-        best = float(of_scatter[i]), float(of_wander[j])
-        of_scatter, of_wander = _finer(of_scatter, i), _finer(of_wander, j)
+        likely = _log_likelihood(mean, error, at, new, scatter[:, None] ** 2, wander**2)
+        i, j = divmod(int(likely.argmax()), len(wander))
+        best = float(scatter[i]), float(wander[j]), float(likely[i, j])
+        scatter, wander = _finer(scatter, i), _finer(wander, j)
     return best
 
 
 def _finer(grid: Floats, place: int) -> Floats:
+    if len(grid) == 1:
+        return grid
     return np.linspace(grid[max(place - 1, 0)], grid[min(place + 1, len(grid) - 1)], 9)
 
 

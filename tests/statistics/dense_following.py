@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from calibration.statistics.following import FEWEST_EARLIER, UNKNOWN, WIDE
+from calibration.statistics.following import FEWEST_EARLIER, LOOSE, UNKNOWN, WIDE
 from calibration.statistics.spreads import Spreads
 
 
@@ -41,7 +41,7 @@ class Case:
         person = self.people[row]
         return person, self.days[row] >= self.restarts.get(person, 10**9)
 
-    def covariance(self, steps: list[int]) -> np.ndarray:
+    def covariance(self, steps: list[int], loose: float = 1.0) -> np.ndarray:
         """Of all brews; the wander and what it steps by on ``steps`` begin on the first day."""
         s = self.spreads
         own, brew, day, wander = ((sd or 0.0) ** 2 for sd in (s.staff_day, s.brew, s.day, s.wander))
@@ -50,7 +50,11 @@ class Case:
         jumps = sorted({next((d for d in brewed if d >= step), None) for step in steps} - {None})
         same_day, same_person = same(self.days), same(self.people)
         first = np.minimum.outer(self.days, self.days)
-        C = wander * (first - brewed[0]) + wide * np.searchsorted(jumps, first, side="right") + day * same_day
+        C = (
+            wander * (first - brewed[0])
+            + wide * np.searchsorted(jumps, first, side="right")
+            + loose**2 * day * same_day
+        )
         C += wide * same([self.era(row) for row in range(len(self.days))])
         C += wide * same(self.versions or [""] * len(self.days))
         return C + own * (same_day & same_person) + brew * np.eye(len(self.days))
@@ -75,6 +79,14 @@ def given(C: np.ndarray, y: np.ndarray, what: list[int], known: list[int]) -> tu
     return common(y[what] - pull.T @ y[known], C[np.ix_(what, what)] - C[np.ix_(what, known)] @ pull)
 
 
+def share_of_day(C: np.ndarray, what: list[int], known: list[int], today: list[int]) -> float:
+    """How much of an effect that all brews of the day share is left in what rows ``what`` have in common."""
+    pull = np.linalg.solve(C[np.ix_(known, known)], C[np.ix_(known, what)])
+    weights = np.linalg.solve(C[np.ix_(what, what)] - C[np.ix_(what, known)] @ pull, np.ones(len(what)))
+    weights /= weights.sum()
+    return 1 - float((pull @ weights)[[row in today for row in known]].sum())
+
+
 def errors(case: Case) -> tuple[dict, dict]:
     """{(person, day): (error, se)} and {day: (error, se)}."""
     y = np.array(case.values) - case.values[0]
@@ -82,7 +94,7 @@ def errors(case: Case) -> tuple[dict, dict]:
     cut = UNKNOWN * sum((sd or 0.0) ** 2 for sd in (s.staff_day, s.brew, s.day)) ** 0.5
     rows = range(len(y))
     here = [row for row in rows if not case.is_away(row)]
-    stepped, plain = case.covariance([*case.steps, *case.moves]), case.covariance(case.moves)
+    stepped, plain = case.covariance([*case.steps, *case.moves], LOOSE), case.covariance(case.moves)
     people, days = {}, {}
     for day in sorted(set(case.days)):
         before = [row for row in here if case.days[row] < day]
@@ -92,8 +104,10 @@ def errors(case: Case) -> tuple[dict, dict]:
             others = [row for row in today if case.people[row] != person]
             learned = [row for row in before if case.era(row) == case.era(own[0])]
             if others and len(learned) >= FEWEST_EARLIER:
-                found = given(stepped, y, own, before + others)
-                people |= {(person, day): found} if found[1] < cut else {}
+                error, se = given(stepped, y, own, before + others)
+                left = share_of_day(stepped, own, before + others, others) * (s.day or 0.0)
+                se = (se**2 - (LOOSE**2 - 1) * left**2) ** 0.5
+                people |= {(person, day): (error, se)} if se < cut else {}
         versions = case.versions or [""] * len(y)
         seen = {versions[row] for row in before}
         known = [row for row in today if versions[row] in seen]
