@@ -3,6 +3,8 @@
 // has it. Everything works without this, a page for each tap.
 
 const RETRY_MS = 2_000;
+// The second tap of a wet thumb on the start lands on the button that takes its place: no brew is as short.
+const SHORTEST_MS = 10_000;
 const timer = document.getElementById("timer");
 
 function clock(ms) {
@@ -15,8 +17,9 @@ function said(template, ...parts) {
 }
 
 function run() {
-  const form = timer.querySelector("form");
+  const form = document.getElementById("taps");
   const button = Object.fromEntries([...form.elements.do].map((one) => [one.value, one]));
+  const mistaken = document.getElementById("mistaken");
   const steps = [...timer.querySelectorAll(".timer-steps > li")].map((row) => ({
     row,
     bar: row.querySelector("progress"),
@@ -44,7 +47,7 @@ function run() {
     write(digits, clock(ms));
     button.start.hidden = startedAt !== null;
     button.finish.hidden = startedAt === null || finishedAt !== null;
-    button.back.hidden = startedAt === null || finishedAt !== null;
+    mistaken.hidden = startedAt === null || finishedAt !== null;
     const current = startedAt === null ? -1 : steps.findLastIndex((step) => ms >= step.from);
     steps.forEach((step, place) => {
       const share = startedAt === null ? 0 : (ms - step.from) / Math.max(1, step.until - step.from);
@@ -57,12 +60,12 @@ function run() {
       write(next, "");
       return;
     }
-    const step = steps[current];
-    const following = steps[current + 1];
-    const what = step && ms < step.until && step.to !== null ? step.what : following ? "" : timer.dataset.ends;
-    write(now, what ? said(timer.dataset.now, what) : "");
-    const last = following && following.to === null ? following : null;
-    write(next, following ? said(timer.dataset.next, following.at, (last ?? following).what) : "");
+    const [step, following] = [steps[current], steps[current + 1]];
+    const then = following ? said(timer.dataset.next, following.at, following.what) : "";
+    // Large is what to do now, or while there is nothing to do what comes next.
+    const pouring = step && step.to !== null && ms < step.until ? said(timer.dataset.now, step.what) : "";
+    write(now, pouring || (following?.to != null ? then : timer.dataset.ends));
+    write(next, pouring || following?.to == null ? then : "");
   }
 
   async function send() {
@@ -103,9 +106,10 @@ function run() {
     event.preventDefault();
     const what = event.submitter?.value;
     const at = performance.now();
+    if (what !== "start" && startedAt === null) return;
     if (what === "start" && startedAt === null) startedAt = at;
-    else if (what === "finish" && finishedAt === null && startedAt !== null) finishedAt = at;
-    else if (what === "back" && startedAt !== null) startedAt = null;
+    else if (what === "finish" && finishedAt === null && at - startedAt >= SHORTEST_MS) finishedAt = at;
+    else if (what === "back") startedAt = null;
     else return;
     taps.push({ what, at });
     draw();
