@@ -102,6 +102,7 @@ def stepped(signal: Signal, what: str, by: User | None, at: datetime, **said: An
         what=_("signal: %(step)s") % {"step": made.get_what_display()},
         subject=subject(signal),
         row=signal,
+        at=at,
         by=None if is_own else by,
         by_name=_("whom it is about") if is_own else "" if by else "brewbar",
         before={} if is_new else {_("state"): str(before)},

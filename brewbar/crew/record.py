@@ -88,12 +88,13 @@ def note(
     why: str = "",
     by_name: str = "",
     row: models.Model | None = None,
+    at: datetime | None = None,
 ) -> Change:
     """Add to the record; of ``before`` and ``after`` only what differs is kept.
 
     ``about`` is a `Change.About`; ``what`` a short phrase such as "renamed"; ``row`` what the subject stands for,
-    where that is not a row itself. ``by`` is None for the server's
-    console, or for somebody not signed in whom ``by_name`` names. Raises RuntimeError outside a transaction.
+    where that is not a row itself; ``at`` when, where that is not now. ``by`` is None for the server's console, or
+    for somebody not signed in whom ``by_name`` names. Raises RuntimeError outside a transaction.
     """
     if not transaction.get_connection().in_atomic_block:
         raise RuntimeError("A change and its record are written in one transaction.")
@@ -105,7 +106,7 @@ def note(
     change = Change(
         company=company,
         cafe=cafe,
-        at=timezone.now(),
+        at=at or timezone.now(),
         by=by,
         by_name=by.name if by else by_name or str(CONSOLE),
         through=_through.get(),

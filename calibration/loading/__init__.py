@@ -11,21 +11,24 @@ from datetime import datetime
 from django.db import transaction
 
 from brewbar.crew.models import Company
+from calibration.loading.answers import Answers
 from calibration.loading.bar import Bar
 from calibration.loading.boards import Boards
 from calibration.loading.brews import Brews
 from calibration.scenario import Scenario
 
 
-class _Loading(Bar, Boards, Brews):
+class _Loading(Bar, Boards, Brews, Answers):
     """One loading, room by room."""
 
 
 @transaction.atomic
-def load(scenario: Scenario, now: datetime) -> Company:
-    """Make the company of ``scenario`` with all that happened in it until ``now``."""
+def load(scenario: Scenario, now: datetime, signals: bool = True) -> Company:
+    """Make the company of ``scenario`` with all that happened in it until ``now``, and what was made of it."""
     loading = _Loading(scenario, now)
     loading.bar()
     loading.boards()
     loading.brews()
+    if signals:
+        loading.answers()
     return loading.company

@@ -38,6 +38,7 @@ THIS_MORNING = "Ground at last night's setting, before the board was read."
 
 
 def brew_everything(story: Story, rng: np.random.Generator) -> Log:
+    """Every shift has random numbers of its own, so that a weekday on which one ends late changes no other."""
     log = Log()
     for index, cafe, shifts in attendance(story.calendar, story.people):
         if index == TODAY:
@@ -45,7 +46,7 @@ def brew_everything(story: Story, rng: np.random.Generator) -> Log:
             continue
         heads_here = {shift.person for shift in shifts} & {head_of(cafe)}
         for shift in shifts:
-            _work(story, log, index, cafe, shift, heads_here, rng)
+            _work(story, log, index, cafe, shift, heads_here, *rng.spawn(1))
     return log
 
 

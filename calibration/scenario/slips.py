@@ -33,13 +33,13 @@ TYPOS = 5
 def slip(readings: list[Reading], rng: np.random.Generator) -> list[Reading]:
     """Some of the readings spoiled and voided, some preceded by one with a slip of the finger."""
     last_day = max(reading.business_day for reading in readings)
+    of_shift = {(reading.barista, reading.business_day): i for i, reading in reversed([*enumerate(readings)])}
     usable = [
         i
-        for i, reading in enumerate(readings)
-        if reading.business_day < last_day - timedelta(days=1)
-        and reading.kind == "check"
-        and reading.beverage_g is not None
-        if reading.attempt == "first" and reading.entered_by == reading.barista
+        for i in of_shift.values()
+        if readings[i].business_day < last_day - timedelta(days=1)
+        and readings[i].beverage_g is not None
+        and readings[i].entered_by == readings[i].barista
     ]
     chosen = [int(i) for i in rng.choice(usable, len(REASONS) + TYPOS, replace=False)]
     result = list(readings)

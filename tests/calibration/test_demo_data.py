@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -12,8 +13,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from brewbar.crew.models import Company, Membership, User
-from calibration import demo_data
-from calibration.models import BandChoice, Drop, Reading
+from calibration import demo_data, loading
+from calibration.models import BandChoice, CheckPlan, CheckRun, Drop, OnDuty, Reading, Signal
 from calibration.scenario import Scenario, build
 from recipes import codes
 from recipes.brewing.plan import Conditions, Severity, review
@@ -85,6 +86,27 @@ def test_a_reading_says_what_the_scenario_says(demo: Company, scenario: Scenario
             assert row.beverage_source == Reading.Beverage.ESTIMATED
 
 
+def test_every_cafe_has_its_shift_check(demo: Company, scenario: Scenario) -> None:
+    plans = CheckPlan.objects.select_related("recipe", "cafe")
+    said = {plan.cafe.name: (plan.recipe.name, plan.recipe_since, plan.currency) for plan in plans}
+    assert {name: recipe for name, (recipe, _since, _currency) in said.items()} == {
+        "Netloft Quay": "Window cup",
+        "Candle Yard": "House filter",
+        "Upper Station": "First cable car",
+    }
+    assert {since for _recipe, since, _currency in said.values()} == {scenario.first_day}
+    assert [plan.cafe.name for plan in plans if plan.coffee_price_kg] == ["Upper Station"]
+    assert OnDuty.objects.count() == len(scenario.on_duty)
+    assert Reading.objects.filter(kind=Reading.Kind.PRACTICE).count() == sum(
+        reading.kind == "practice" for reading in scenario.readings
+    )
+    assert Reading.objects.filter(was_served=True).count() == sum(
+        reading.was_served for reading in scenario.readings
+    )
+    run = CheckRun.objects.get()
+    assert (run.uuid, run.reading, run.closed_at) == (scenario.runs[0].uuid, None, None)
+
+
 def test_whoever_was_asked_about_rinse_water_has_answered(demo: Company) -> None:
     said_no = Reading.objects.filter(rinse_left_in=False)
     assert [row.void_reason for row in said_no] == ["Rinse water was left in the server."]
@@ -129,6 +151,13 @@ def test_codes_resolve_to_what_is_live(demo: Company) -> None:
         assert resolved.slot.card == card
 
 
+@pytest.fixture
+def without_signals(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is made of the readings takes longer than to load them."""
+    monkeypatch.setattr(demo_data.loading, "load", partial(loading.load, signals=False))
+
+
+@pytest.mark.usefixtures("without_signals")
 def test_a_second_rebuild_replaces_the_first_and_nothing_else(demo: Company) -> None:
     other = factories.live_slot(factories.cafe())
     factories.reading(other, factories.person("barista", other.board.cafe))
@@ -137,11 +166,13 @@ def test_a_second_rebuild_replaces_the_first_and_nothing_else(demo: Company) -> 
     assert Company.objects.filter(is_invented=True).count() == 1
     assert not Company.objects.filter(pk=demo.pk).exists()
     assert User.objects.filter(username="kofi").count() == 1
+    assert not Signal.objects.exists()
     assert Reading.objects.filter(company=other.board.cafe.company).count() == 1
     again = build(TODAY + timedelta(days=1), np.random.default_rng(demo_data.SEED))
     assert Reading.objects.filter(company__is_invented=True).count() == len(again.readings)
 
 
+@pytest.mark.usefixtures("without_signals")
 def test_what_has_not_happened_yet_is_left_out(demo: Company, monkeypatch: pytest.MonkeyPatch) -> None:
     early = datetime(TODAY.year, TODAY.month, TODAY.day, 2, tzinfo=UTC)
     monkeypatch.setattr(demo_data.timezone, "now", lambda: early)
@@ -149,6 +180,8 @@ def test_what_has_not_happened_yet_is_left_out(demo: Company, monkeypatch: pytes
     assert not Reading.objects.filter(business_day=TODAY).exists()
     assert Reading.objects.filter(business_day=TODAY - timedelta(days=1)).exists()
     assert not SlotSetting.objects.filter(set_at__gt=early).exists()
+    assert not OnDuty.objects.filter(since__gt=early).exists()
+    assert not CheckRun.objects.exists()
 
 
 def test_new_passwords_sign_in(demo: Company) -> None:
