@@ -41,6 +41,15 @@ def pages(world: World) -> dict[str, list[str]]:
         *(reverse(f"calibration:{name}") for name in ("staff", "people_share", "heat_map", "scatter")),
         reverse("calibration:strength"),
     ]
+    instrument = [rows["refractometer"].pk]
+    run = [rows["run"].uuid]
+    at_the_check = [reverse("calibration:check"), reverse("calibration:check_run", args=run)]
+    check = [
+        *at_the_check,
+        f"{reverse('calibration:check_start')}?slot={rows['slot'].pk}",
+        reverse("calibration:check_enter", args=run),
+        reverse("calibration:check_drop", args=run),
+    ]
     membership = [rows["membership"].pk]
     at_the_tablet = [
         reverse("crew:names"),
@@ -53,7 +62,7 @@ def pages(world: World) -> dict[str, list[str]]:
         reverse("crew:end", args=membership),
     ]
     return {
-        "station": [*board, *at_the_tablet],
+        "station": [*board, *at_the_check, *at_the_tablet],
         "nobody": [
             reverse("crew:sign_in"),
             "/nowhere/",
@@ -64,6 +73,7 @@ def pages(world: World) -> dict[str, list[str]]:
             *board,
             *recipes,
             *entry,
+            *check,
             *charts,
             reverse("calibration:mine"),
             reverse("calibration:signals"),
@@ -80,13 +90,17 @@ def pages(world: World) -> dict[str, list[str]]:
             *board,
             *recipes,
             *entry,
+            *check,
             *charts,
+            reverse("calibration:check_plan"),
             reverse("calibration:today"),
             reverse("calibration:signals"),
             reverse("calibration:signal", args=[rows["signal"].pk]),
             reverse("calibration:signal_try", args=[rows["signal"].pk]),
             reverse("calibration:void", args=[rows["reading"].uuid]),
             reverse("calibration:instruments"),
+            reverse("calibration:instrument_checks", args=instrument),
+            *(f"{reverse('calibration:check_new', args=instrument)}?on={on}" for on in ("zero", "standard")),
             reverse("calibration:instrument_new"),
             reverse("crew:tablets"),
             reverse("crew:tablet_revoke", args=[rows["tablet"].pk]),
