@@ -26,7 +26,7 @@ doi:10.2307/2348827: charts that learn their centre as they go.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -187,13 +187,7 @@ def walk(y: Floats, crew: CrewDays, spreads: Spreads, steps: Iterable[Day], move
             P[:, who, who] = wide
             earlier[who] = 0
         if whole is not None and len(here.at):
-            for who in set(whole.people.tolist()) - set(here.people.tolist()):
-                beside = whole.part(np.isin(whole.who, [who, *here.people.tolist()]))
-                R = beside.noise(*noise) + loose
-                K = np.linalg.inv(beside.H @ P[0] @ beside.H.T + R)
-                Kr = K @ (means[beside.at] - beside.H @ m[0])
-                ready = (beside.people == who) & (earlier[who] >= FEWEST_EARLIER)
-                of_people.append(_of_people(t, beside, K, Kr, R, loose, ready, in_reference=False))
+            of_people += _of_the_gone(t, here, whole, means, m[0], P[0], noise, loose, earlier)
         if not len(here.at):
             continue
 
@@ -217,12 +211,26 @@ def walk(y: Floats, crew: CrewDays, spreads: Spreads, steps: Iterable[Day], move
         back = HP.transpose(0, 2, 1)
         m += back @ Kr
         P -= back @ (K @ HP)
-        np.add.at(earlier, here.who, here.n)
+        earlier[here.people] += here.brews
         known[here.which] = True
     baselines = _baselines(crew, m[0, :, 0], P[0])
     return Followed(
         _people(crew, of_people, most, spreads.df), _days(crew, of_days, most, spreads.df_days), baselines
     )
+
+
+def _of_the_gone(
+    t: int, here: Cells, whole: Cells, means: Floats, m: Floats, P: Floats, noise: tuple[float, ...], loose: float,
+    earlier: Codes,
+) -> Iterator[Chunk]:  # fmt: skip
+    """Each of those who have left the reference, beside all of it and none of the others who left."""
+    for who in sorted(set(whole.people.tolist()) - set(here.people.tolist())):
+        beside = whole.part(np.isin(whole.who, [who, *here.people.tolist()]))
+        R: Floats = np.asarray(beside.noise(*noise) + loose)
+        K = np.linalg.inv(beside.H @ P @ beside.H.T + R)
+        Kr = K @ (means[beside.at] - beside.H @ m)
+        ready = (beside.people == who) & (earlier[who] >= FEWEST_EARLIER)
+        yield _of_people(t, beside, K, Kr, R, loose, ready, in_reference=False)
 
 
 def _of_people(
