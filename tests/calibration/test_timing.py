@@ -11,7 +11,14 @@ def pour(starts_at_s: float | None, to_g: float, flow_g_s: float | None = None) 
 
 
 def plan(*pours: Pour, brew_time_s: float | None = 165) -> PourPlan:
-    return PourPlan(dose_g=15, water_g=250, water_temperature_C=93, pours=pours, brew_time_s=brew_time_s)
+    return PourPlan(
+        dose_g=15,
+        water_g=250,
+        water_temperature_C=93,
+        at_the_boil=False,
+        pours=pours,
+        brew_time_s=brew_time_s,
+    )
 
 
 def test_pours_and_then_the_bed():
