@@ -226,8 +226,8 @@ def _of_the_gone(
     """Each of those who have left the reference, beside all of it and none of the others who left."""
     for who in sorted(set(whole.people.tolist()) - set(here.people.tolist())):
         beside = whole.part(np.isin(whole.who, [who, *here.people.tolist()]))
-        R: Floats = np.asarray(beside.noise(*noise) + loose)
-        K = np.linalg.inv(beside.H @ P @ beside.H.T + R)
+        R = np.asarray(beside.noise(*noise) + loose, dtype=np.float64)
+        K: Floats = np.asarray(np.linalg.inv(beside.H @ P @ beside.H.T + R), dtype=np.float64)
         Kr = K @ (means[beside.at] - beside.H @ m)
         ready = (beside.people == who) & (earlier[who] >= FEWEST_EARLIER)
         yield _of_people(t, beside, K, Kr, R, loose, ready, in_reference=False)

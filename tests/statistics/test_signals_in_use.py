@@ -13,7 +13,6 @@ from calibration.scenario.cast import DRIFTING
 from calibration.scenario.truth import Components
 from calibration.statistics.following import follow
 from calibration.statistics.run_length import signal_by
-from calibration.statistics.signalling import signals_of
 from calibration.statistics.spreads import Spreads, spreads_of
 from calibration.statistics.watching import watch
 from tests.statistics.following_cafes import (
@@ -25,6 +24,7 @@ from tests.statistics.following_cafes import (
     attendance,
     scheme_of,
 )
+from tests.statistics.signalling import signals_of
 
 SMALLEST = 0.02
 

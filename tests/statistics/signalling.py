@@ -1,4 +1,4 @@
-"""Signals of a crew in the order in which they would have come, each one changing what is looked at afterwards.
+"""Signals of a simulated crew in the order in which they would come, each one changing what is looked at after it.
 
 A person who was signalled leaves the reference from the next day on and is not signalled again until their baseline
 is learned anew. A day that was signalled gives the level a step: in what is foretold of people from the likeliest day
