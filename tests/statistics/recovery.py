@@ -48,7 +48,8 @@ def scenario_design() -> Design:
     rows = [
         reading
         for reading in scenario.readings
-        if not reading.void and reading.key not in replaced and reading.attempt != "rebrew"
+        if reading.kind == "check" and reading.attempt != "rebrew"
+        if not reading.void and reading.key not in replaced
     ]
     return Design(
         tuple(row.barista for row in rows),
