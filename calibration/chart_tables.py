@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from brewbar import dates
 from calibration import days, heat, instrument_spans, judging, people_share, scatter, staff
-from calibration.drift import Asked, Measure
+from calibration.drift import MEASURES, Asked, Measure
 from calibration.instrument_spans import Span, State
 from calibration.models import Reading
 
@@ -286,8 +286,8 @@ def of_scatter(seen: scatter.Seen) -> Table:
         if named:
             cells.append(_words(point.person))
         cells += [
-            Cell(scatter.MEASURES["tds"].shown(point.tds)),
-            Cell(scatter.MEASURES["time"].shown(point.time_s)),
+            Cell(MEASURES["tds"].shown(point.tds)),
+            Cell(MEASURES["time"].shown(point.time_s)),
             _words(said, shape),
             Cell(point.n),
         ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from math import ceil
 
 from django.utils.translation import gettext as _
 
@@ -14,6 +15,7 @@ from calibration.figures import (
     FIXED,
     GREEN,
     GREY,
+    MOST_TICKS,
     ORANGE,
     STATES,
     VERMILION,
@@ -37,8 +39,19 @@ MARKS = {
     "instrument": ("hexagon", GREEN),
     "signal": ("triangle-up", VERMILION),
 }
-MOST_WRITTEN = 400
-"""So many cells of a heat map have room for their number."""
+STEPS = 3
+SHADES = {
+    3: VERMILION,
+    2: "#E8945C",
+    1: "#F5CBB0",
+    0: "#EDEDED",
+    -1: "#B3D4EA",
+    -2: "#66A9D5",
+    -3: "#3391C9",
+}
+"""Of the heat map, from far above to far below; black can be read on each."""
+MOST_WRITTEN = 10
+"""So many columns of a heat map leave room for numbers on a phone; of more, what is far off has its sign."""
 
 
 def kinds() -> dict[str, str]:
@@ -64,11 +77,11 @@ def of_days(seen: days.Seen) -> Figure:
     return {
         "data": [*_usual(seen), *_effects(seen), *_marks(seen.markers)],
         "layout": layout(
-            height=520,
+            height=620,
             xaxis=axis_of_days(seen.asked.first, seen.asked.last) | {"anchor": "y2"},
-            yaxis=axis_of(measure, edges) | {"domain": [0.2, 1]},
+            yaxis=axis_of(measure, edges) | {"domain": [0.32, 1]},
             yaxis2={
-                "domain": [0, 0.15],
+                "domain": [0, 0.27],
                 "tickvals": list(range(len(KINDS))),
                 "ticktext": [kinds()[kind] for kind in KINDS[::-1]],
                 "range": [-0.6, len(KINDS) - 0.4],
@@ -331,7 +344,9 @@ def of_share(seen: people_share.Seen) -> Figure:
     colours = {"people": VERMILION, "days": BLUE, "both": ORANGE, "brews": GREY}
     shapes = {"people": "/", "days": "", "both": "x", "brews": "."}
     return {
-        "data": [
+        "data": []
+        if not parts
+        else [
             {
                 "type": "bar",
                 "orientation": "h",
@@ -375,40 +390,89 @@ def of_share(seen: people_share.Seen) -> Figure:
 
 
 def of_heat(seen: heat.Seen) -> Figure:
-    """A row for each person, a column for each day: above is red, below blue, with numbers where they fit."""
+    """A row for each person, a column for each day: above is red and +, below blue and −.
+
+    Each step of colour is one outline of all its cells: the library's own heat map wants styles that a page refuses.
+    """
     measure = seen.asked.measure
     lines = seen.lines[::-1]
-    written = len(seen.columns) * len(lines) <= MOST_WRITTEN and len(seen.columns) <= 31
-    texts = [["" if v is None else measure.apart(v) for v in line.values] for line in lines]
+    cells = [
+        (column, row, value)
+        for row, line in enumerate(lines)
+        for column, value in enumerate(line.values)
+        if value is not None
+    ]
+    step = seen.furthest / STEPS or 1.0
+    data = []
+    for k in range(STEPS, -STEPS - 1, -1):
+        chosen = [(column, row) for column, row, value in cells if round(value / step) == k]
+        if chosen:
+            low, high = measure.apart((k - 0.5) * step), measure.apart((k + 0.5) * step)
+            data.append(_cells(_("%(low)s to %(high)s") % {"low": low, "high": high}, SHADES[k], chosen))
+    if cells:
+        data.append(_numbers(seen, cells, [line.name for line in lines]))
+    columns = range(0, len(seen.columns), max(1, ceil(len(seen.columns) / MOST_TICKS)))
     return {
-        "data": [
-            {
-                "type": "heatmap",
-                "x": [seen.heading(column) for column in seen.columns],
-                "y": [line.name for line in lines],
-                "z": [list(line.values) for line in lines],
-                "zmid": 0,
-                "zmin": -seen.furthest or -1,
-                "zmax": seen.furthest or 1,
-                "colorscale": [[0, BLUE], [0.5, "#FFFFFF"], [1, VERMILION]],
-                "xgap": 1,
-                "ygap": 1,
-                "text": texts,
-                "texttemplate": "%{text}" if written else "",
-                "textfont": {"size": 10, "color": "#000000"},
-                "hovertemplate": "%{y}, %{x}: %{text}<extra></extra>",
-                "colorbar": {"title": {"text": measure.unit}, "thickness": 12},
-            }
-        ]
-        if lines
-        else [],
+        "data": data,
         "layout": layout(
-            height=150 + (26 if len(lines) > 20 else 40) * max(2, len(lines)),
-            margin={"l": 8, "r": 8, "t": 16, "b": 8},
-            showlegend=False,
-            xaxis={"type": "category", "automargin": True, "fixedrange": True, "nticks": 10},
-            yaxis={"type": "category", "automargin": True, "fixedrange": True},
+            height=170 + (26 if len(lines) > 20 else 44) * max(2, len(lines)),
+            xaxis={
+                "tickvals": list(columns),
+                "ticktext": [seen.heading(seen.columns[column]) for column in columns],
+                "range": [-0.6, max(len(seen.columns), 1) - 0.4],
+                "showgrid": False,
+                **FIXED,
+            },
+            yaxis={
+                "tickvals": list(range(len(lines))),
+                "ticktext": [line.name for line in lines],
+                "range": [-0.6, max(len(lines), 1) - 0.4],
+                "showgrid": False,
+                **FIXED,
+            },
         ),
+    }
+
+
+def _cells(name: str, colour: str, chosen: list[tuple[int, int]]) -> Figure:
+    x: list[float | None] = []
+    y: list[float | None] = []
+    for column, row in chosen:
+        left, right, low, high = column - 0.47, column + 0.47, row - 0.45, row + 0.45
+        x += [left, right, right, left, left, None]
+        y += [low, low, high, high, low, None]
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": name,
+        "x": x,
+        "y": y,
+        "fill": "toself",
+        "fillcolor": colour,
+        "line": {"color": colour, "width": 1},
+        "hoverinfo": "skip",
+    }
+
+
+def _numbers(seen: heat.Seen, cells: list[tuple[int, int, float]], names: list[str]) -> Figure:
+    measure = seen.asked.measure
+    told = [
+        f"{names[row]}, {seen.heading(seen.columns[column])}: {measure.apart(value)}"
+        for column, row, value in cells
+    ]
+    written = len(seen.columns) <= MOST_WRITTEN
+    step = seen.furthest / STEPS or 1.0
+    signs = ["+" if v > 1.5 * step else "−" if v < -1.5 * step else "" for _column, _row, v in cells]
+    return {
+        "type": "scatter",
+        "mode": "text",
+        "x": [column for column, _row, _value in cells],
+        "y": [row for _column, row, _value in cells],
+        "text": [measure.apart(value) for _column, _row, value in cells] if written else signs,
+        "customdata": told,
+        "hovertemplate": "%{customdata}<extra></extra>",
+        "textfont": {"size": 11, "color": "#000000"},
+        "showlegend": False,
     }
 
 

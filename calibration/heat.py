@@ -46,6 +46,7 @@ class Seen:
     beside: Beside
     sight: Sight
     why_not: str
+    answer: str = ""
 
     def heading(self, column: date) -> str:
         if self.each == "month":
@@ -75,7 +76,30 @@ def look(member: Member, asked: Asked) -> Seen:
     sums = sums.less(np.full(len(sums), level)).by("who", "day")
     columns, lines = _lines(member, sums, sight, first_of)
     furthest = max((abs(v) for line in lines for v in line.values if v is not None), default=0.0)
-    return Seen(asked, columns, each, lines, level, furthest, beside, sight, why_not)
+    answer = _answer(asked, columns, lines, each)
+    return Seen(asked, columns, each, lines, level, furthest, beside, sight, why_not, answer)
+
+
+def _answer(asked: Asked, columns: tuple[date, ...], lines: tuple[Line, ...], each: str) -> str:
+    """Where to look first."""
+    found = [
+        (abs(value), value, line.name, column)
+        for line in lines
+        for column, value in zip(columns, line.values, strict=True)
+        if value is not None
+    ]
+    if not found:
+        return ""
+    _size, value, name, column = max(found, key=lambda one: one[0])
+    words = {
+        "name": name,
+        "day": f"{column:%Y-%m}" if each == "month" else dates.day(column, weekday=True),
+        "size": asked.measure.said(value),
+        "way": asked.measure.way(value),
+    }
+    if each == "day":
+        return _("Furthest off: %(name)s on %(day)s, %(size)s %(way)s than all together.") % words
+    return _("Furthest off: %(name)s from %(day)s on, %(size)s %(way)s than all together.") % words
 
 
 def _columns(asked: Asked) -> tuple[str, Callable[[date], date]]:

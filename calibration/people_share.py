@@ -116,7 +116,7 @@ def _answer(asked: Asked, parts: tuple[Part, ...], people: int) -> tuple[str, st
 
 def percent(part: Part) -> str:
     """48 % (30 to 66)."""
-    size = f"{100 * part.share:.0f} %"
+    size = f"{100 * part.share:.0f}\N{NO-BREAK SPACE}%"
     low, high = part.found.share_low, part.found.share_high
     if low is None or high is None:
         return size

@@ -151,14 +151,18 @@ def _crew(rows: Any) -> Box | None:
     """Where about 80 % of the others lie in each quantity: from their sums, so that no brew leaves the database."""
     tds, time_s = Cast("tds", FloatField()), Cast("brew_time_s", FloatField())
     found = rows.aggregate(
-        n=Count("pk"), tds=Sum(tds), tds2=Sum(tds * tds), time=Sum(time_s), time2=Sum(time_s * time_s)
+        n=Count("pk"),
+        sum_tds=Sum(tds),
+        squares_tds=Sum(tds * tds),
+        sum_time=Sum(time_s),
+        squares_time=Sum(time_s * time_s),
     )
     if found["n"] < 2:
         return None
     return Box(
         _("about 80 % of the rest of the crew"),
-        box_of(found["n"], found["tds"], found["tds2"], CREW_SHARE),
-        box_of(found["n"], found["time"], found["time2"], CREW_SHARE),
+        box_of(found["n"], found["sum_tds"], found["squares_tds"], CREW_SHARE),
+        box_of(found["n"], found["sum_time"], found["squares_time"], CREW_SHARE),
     )
 
 

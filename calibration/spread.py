@@ -17,6 +17,7 @@ from django.core.cache import cache
 from django.db import connections
 from django.db.models import Count, Exists, F, FloatField, Max, Min, OuterRef, Q, QuerySet, Sum
 from django.db.models.functions import Cast
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member
@@ -219,8 +220,13 @@ def _missing(member: Member, asked: Asked) -> list[tuple[str, int]]:
         cafe=asked.cafe, barista=OuterRef("user"), business_day=OuterRef("business_day"),
         version__recipe=plan.recipe_id, kind=Reading.Kind.CHECK, voided_at=None,
     )  # fmt: skip
+    # Who is on today may still brew theirs.
     rows = OnDuty.objects.for_member(member).filter(
-        ~Exists(brewed), cafe=asked.cafe, off_since=None, business_day__range=(asked.first, asked.last)
+        ~Exists(brewed),
+        cafe=asked.cafe,
+        off_since=None,
+        business_day__range=(asked.first, asked.last),
+        business_day__lt=asked.cafe.business_day(timezone.now()),
     )
     if member.is_barista:
         rows = rows.filter(user=member.user)

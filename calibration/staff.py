@@ -136,34 +136,42 @@ def _dots(crew: Crew, drawn: tuple[Person, ...]) -> Deviations | None:
 
 
 def tied_words(tied: dict[str, dict[int, tuple[int, int]]], sight: Sight) -> tuple[str, ...]:
-    """Who always brewed with one piece of equipment that others did not all use: what is whose can't be told apart."""
-    things = {
+    """Who alone always brewed with one piece of equipment: what is theirs and what is its can't be told apart."""
+    said = []
+    for thing, of in tied.items():
+        alone = [
+            sight.names[pk]
+            for pk, (low, high) in of.items()
+            if low == high and pk in sight.names and not _shared(low, pk, of)
+        ]
+        if alone and len(of) > 1:
+            words = {"who": ", ".join(sorted(alone)[:6]), "thing": _things()[thing]}
+            said.append(
+                _("%(who)s, always with a %(thing)s that nobody else used: what is theirs and what is its.")
+                % words
+            )
+        elif len(set(of.values())) > 1 and all(low == high for low, high in of.values()):
+            said.append(
+                _(
+                    "Everybody always used the same %(thing)s, and not all the same one: what groups of people share "
+                    "can be its."
+                )
+                % {"thing": _things()[thing]}
+            )
+    return tuple(said)
+
+
+def _shared(key: int, own: int, of: dict[int, tuple[int, int]]) -> bool:
+    return any(low <= key <= high for pk, (low, high) in of.items() if pk != own)
+
+
+def _things() -> dict[str, str]:
+    return {
         "grinder": _("grinder"),
         "kettle": _("kettle"),
         "station": _("station"),
         "refractometer": _("refractometer"),
     }
-    said = []
-    for thing, of in tied.items():
-        used = {key for ends in of.values() for key in ends}
-        if len(used) < 2:
-            continue
-        whose = [sight.names[pk] for pk, (low, high) in of.items() if low == high and pk in sight.names]
-        if whose and len(whose) <= 6:
-            said.append(
-                _(
-                    "%(who)s always with the same %(thing)s: what is theirs and what is its can't be told apart."
-                )
-                % {"who": ", ".join(sorted(whose)), "thing": things[thing]}
-            )
-        elif whose:
-            said.append(
-                _(
-                    "%(n)d people always with the same %(thing)s: what is theirs and what is its can't be told apart."
-                )
-                % {"n": len(whose), "thing": things[thing]}
-            )
-    return tuple(said)
 
 
 # --- one person over time

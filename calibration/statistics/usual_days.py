@@ -3,7 +3,7 @@
 Days resemble their neighbours: a coffee ages, a burr wears, a grind is set in the morning and left. A chart whose
 limits come from differences of neighbours then calls every second day unusual. Here a day's deviation from the
 centre is sₜ + eₜ: sₜ with spread σ and correlation ρ^gap over a gap of so many days, eₜ the known error of a day with
-few brews. σ and ρ are those of the highest restricted likelihood; days that turn out unusual do not widen what is usual.
+few brews. σ and ρ are those of the highest restricted likelihood; unusual days do not widen what is usual.
 
 Limits of a day: centre ± k·√(σ² + var eₜ + var centre), k the quantile of Student's t that stands for three standard
 deviations, with as many degrees of freedom as independent days would have that tell as much.

@@ -66,7 +66,7 @@ def chart_of(form: ChartFilter, address: str, *args: Any, draws: bool) -> dict[s
         "csv_url": f"{reverse(f'{address}_csv', args=args)}?{query}",
         "measures": [
             (label, f"{page}?{form.address(measure=key)}", key == form.cleaned_data["measure"])
-            for key, label in form.fields["measure"].choices
+            for key, label in form.fields["measure"].choices  # type: ignore[attr-defined]
         ],
         "ageing_url": f"{page}?{form.address(ageing='in' if form.cleaned_data['ageing'] == 'out' else 'out')}",
     }
