@@ -15,6 +15,8 @@ from calibration.statistics.charts import individuals
 from calibration.statistics.uncertainty import COVERAGE_K
 
 SHOWN = timedelta(days=366)
+NEWEST = 40
+"""So many lines of the table; the CSV has them all."""
 FEWEST_FOR_LIMITS = 10
 """Limits from fewer standards than this are little more than a guess: the house's choice."""
 
@@ -76,8 +78,9 @@ class Errors:
         return [point for point in self.points if not point.is_standard]
 
     @property
-    def newest_first(self) -> list[Point]:
-        return list(reversed(self.points))
+    def newest(self) -> tuple[Point, ...]:
+        """The lines of the table, newest first."""
+        return self.points[: -NEWEST - 1 : -1]
 
     @property
     def too_few(self) -> int:

@@ -12,6 +12,11 @@ from calibration.check_errors import Errors, Point
 from calibration.figures import AIR, BLUE, GREEN, GREY, ORANGE, VERMILION, Figure
 
 LOOKS = {"passed": (GREEN, "circle"), "close": (ORANGE, "diamond"), "failed": (VERMILION, "x")}
+WATER_LOOKS = {
+    "passed": (BLUE, "circle-open"),
+    "close": (ORANGE, "diamond-open"),
+    "failed": (VERMILION, "x-open"),
+}
 LEAST_REACH = 0.05
 """% TDS to each side of 0: a few good checks are not blown up."""
 
@@ -50,9 +55,13 @@ def _ticks(errors: Errors) -> Figure:
 
 
 def _waters(errors: Errors) -> Iterator[Figure]:
-    if errors.waters:
-        marker = {"color": BLUE, "symbol": "circle-open", "size": 6}
-        yield _trace(_("distilled water"), errors.waters, marker)
+    for state, (colour, symbol) in WATER_LOOKS.items():
+        points = [point for point in errors.waters if point.state == state]
+        if points:
+            name = _("distilled water, %(verdict)s") % {"verdict": points[0].word}
+            yield _trace(
+                name, points, {"color": colour, "symbol": symbol, "size": 6 if state == "passed" else 9}
+            )
 
 
 def _standards(errors: Errors) -> Iterator[Figure]:

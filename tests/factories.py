@@ -16,7 +16,15 @@ from brewbar.crew import joining, presence, tablets
 from brewbar.crew.access import Member, places_of
 from brewbar.crew.models import Cafe, Company, Membership, OneTimeLink, Role, Station, Tablet, User
 from calibration.entry import Entry
-from calibration.models import CheckRun, Drop, Reading, Refractometer, Signal, SignalNote
+from calibration.models import (
+    CheckRun,
+    Drop,
+    InstrumentCheck,
+    Reading,
+    Refractometer,
+    Signal,
+    SignalNote,
+)
 from recipes.models import (
     BarEvent,
     Board,
@@ -310,6 +318,23 @@ def run(slot: Slot, barista: User, **fields: Any) -> CheckRun:
         "opened_at": at,
     }
     return CheckRun.objects.create(slot=slot, barista=barista, **defaults | fields)
+
+
+def unclear_check(instrument: Refractometer, by: User) -> InstrumentCheck:
+    """A standard that was too close to call: it has a chart, and says what to do, but marks nothing."""
+    return InstrumentCheck.objects.create(
+        refractometer=instrument,
+        kind=InstrumentCheck.Kind.STANDARD,
+        expected_tds=Decimal("1.275"),
+        read_tds=Decimal("1.31"),
+        passed=False,
+        unclear=True,
+        u_tds=0.015,
+        sucrose_g=Decimal(15),
+        solution_g=Decimal(1000),
+        checked_at=timezone.now(),
+        checked_by=by,
+    )
 
 
 def reading(slot: Slot, barista: User, drops: tuple[str, ...] = ("1.40", "1.41"), **fields: Any) -> Reading:

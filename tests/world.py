@@ -100,6 +100,7 @@ class World:
         head = make.person(Role.HEAD, cafe)
         barista = make.person(Role.BARISTA, cafe)
         instrument = make.refractometer(cafe)
+        make.unclear_check(instrument, by=head)
         server = make.server(cafe)
         slot = make.live_slot(cafe, by=head)
         reading = make.reading(slot, barista, server=server, refractometer=instrument)

@@ -173,7 +173,7 @@ class StandardForm(CheckForm):
         help_text=_("What it shows of sugar is then learnt anew, from this standard on."),
         required=False,
     )
-    is_needed = ("sucrose_g", "solution_g")
+    is_needed = ("sucrose_g", "solution_g", "scale_g")
     """Unless there is a bottle."""
     field_order = ["kind", "sure", "sucrose_g", "solution_g", "scale_g", "expected_tds", "read_tds"]
 

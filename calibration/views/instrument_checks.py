@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from rest_framework.decorators import api_view
 from rest_framework.response import Response
 
+from brewbar import units
 from brewbar.crew.access import Member, brewers, crew
 from brewbar.web.forms import render_form
 from calibration import check_errors, check_errors_figure, instrument_standing
@@ -105,7 +106,8 @@ def check_new(request: Any, pk: int) -> HttpResponse:
         expected, said = job.judged(row, **form.measured)
         if said.word is not Word.FAILED or form.is_sure:
             return _saved(request, row, form)
-        question = {"expected": expected, "finding": said, "key": form.key}
+        shown = units.percent(expected, 3 if form.measured.get("mixed") else 2)
+        question = {"expected": shown, "finding": said, "key": form.key}
     return render_form(request, "calibration/check_new.html", _context(row, form) | {"question": question})
 
 

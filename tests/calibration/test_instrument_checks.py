@@ -152,7 +152,7 @@ def test_an_unclear_check_asks_for_a_fresh_one_and_changes_nothing_else(glass, h
 
 def test_water_is_read_as_found_and_then_as_left(glass, head, client):
     html = page(client, at("check_new", glass.pk))
-    assert "as you find the instrument, before you set it to zero" in html
+    assert "as you find it, before you set it to zero" in html
     client.post(at("check_new", glass.pk), {"kind": "zero", "read_tds": "0.00", "was_zeroed": "on"})
     assert not InstrumentCheck.objects.get().as_found
     assert (
