@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
@@ -110,7 +111,8 @@ class Charts:
             return []
         here = sorted({brew.person for brew in self.of.brews if brew.day == day})
         drifting, without = self._drifting(here, day)
-        return [*without.moved(day), *self._off(here, day), *drifting]
+        said = {finding.person for finding in drifting if finding.person is not None}
+        return [*without.moved(day), *self._off(here, day, said), *drifting]
 
     def _drifting(self, people: list[int], day: date) -> tuple[list[Finding], Charts]:
         """One after the other, the farthest first, each without those found before: a brew that went wrong pulls
@@ -167,17 +169,29 @@ class Charts:
             self._numbers(alarm.size, alarm.low, alarm.high, len(brews), others) | {"rule": alarm.rule},
         )  # fmt: skip
 
-    def _off(self, people: list[int], day: date) -> Iterator[Finding]:
+    def _off(self, people: list[int], day: date, said: set[int]) -> list[Finding]:
+        """One after the other, the farthest first, each without those found before."""
+        found: list[Finding] = []
+        away = self.of.flagged_on(day) | said
+        while told := [one for one in self._farthest_off(people, day, away) if one.person is not None]:
+            finding = max(told, key=lambda one: abs(float(one.evidence["estimate"])))
+            found.append(finding)
+            away = away | {one.person for one in found if one.person is not None}
+        return found
+
+    def _farthest_off(self, people: list[int], day: date, away: set[int]) -> Iterator[Finding]:
         """By brews of four weeks beside others; of somebody who was signalled and closed, by those since."""
         if self.smallest is None:
             return
         first = day - timedelta(days=DAYS_OFF - 1)
-        away = self.of.flagged_on(day)
-        brews = [
+        recent = [
             brew
             for brew in self.of.brews
             if max(first, self.of.counts_from(brew.person)) <= brew.day <= day and brew.person not in away
         ]
+        # A brew or two say nothing of anybody, and would still pull at what all others are held against.
+        there = Counter(person for person, _day in {(brew.person, brew.day) for brew in recent})
+        brews = [brew for brew in recent if there[brew.person] >= FEWEST_DAYS_OFF]
         values = np.array([brew.value(self.of.measure) for brew in brews], dtype=np.float64)
         cups = [f"{brew.day} {brew.version}" for brew in brews]
         for one in alongside(values, [brew.person for brew in brews], cups, self.spreads):

@@ -39,7 +39,7 @@ def of_line(line: Line) -> Figure:
             "height": 360,
             "xaxis": {"type": "date", "automargin": True, "fixedrange": True, **_ticks(points)},
             "yaxis": {
-                "title": {"text": _("standard errors from what was foretold")},
+                "title": {"text": _("standard errors")},
                 "range": _reach(line),
                 "zeroline": True,
                 "automargin": True,

@@ -121,8 +121,10 @@ def amount(signal: Signal, key: str = "estimate") -> str:
 
 def size(signal: Signal, value: float) -> str:
     if signal.measure == Measure.TIME:
-        return _("%(figure)s s") % {"figure": units.fixed(abs(value), 0)}
-    return units.percent(abs(value), 2)
+        said = _("%(figure)s s") % {"figure": units.fixed(abs(value), 0)}
+    else:
+        said = units.percent(abs(value), 2)
+    return said.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def way(signal: Signal) -> str:
@@ -212,12 +214,14 @@ def _moved(signal: Signal) -> str:
     words = _words(signal)
     if is_one_brew(signal):
         return (
-            _("%(recipe)s was about %(much)s %(way)s for the whole bar on %(day)s (%(between)s), %(brews)s")
+            _(
+                "%(recipe)s came out about %(much)s %(way)s for the whole bar on %(day)s (%(between)s), %(brews)s"
+            )
             % words
         )
     return (
         _(
-            "%(recipe)s has been about %(much)s %(way)s for the whole bar since about %(since)s%(when)s, %(brews)s"
+            "%(recipe)s has come out about %(much)s %(way)s for the whole bar since about %(since)s%(when)s, %(brews)s"
         )
         % words
     )
@@ -237,7 +241,7 @@ def _instrument(signal: Signal) -> str:
     )
     if signal.since_low:
         words["passed"] = dates.day(signal.since_low)
-        return (said + _(" and may have since %(passed)s, when it last passed")) % words
+        return (said + _(", and may have been wrong since %(passed)s, when it last passed")) % words
     return (said + _(", and it never passed before")) % words
 
 
@@ -258,6 +262,8 @@ def facts(signal: Signal) -> list[tuple[str, str]]:
     said = [
         (_("Size"), f"{amount(signal)} {way(signal)}"),
         (_("Its limits, 95 %"), between(signal)),
+        (_("It read"), _percent(evidence.get("read"))),
+        (_("It should have read"), _percent(evidence.get("expected"))),
         (_("Brews"), str(evidence.get("n") or "")),
         (_("Beside how many others"), str(evidence.get("others") or "")),
         (_("One brew scatters by (SD)"), amount(signal, "brew_sd") if evidence.get("brew_sd") else ""),
@@ -268,3 +274,7 @@ def facts(signal: Signal) -> list[tuple[str, str]]:
         (_("False alarm of this chart"), _("once in %(n)d checks") % {"n": alarms} if alarms else ""),
     ]
     return [(name, value) for name, value in said if value]
+
+
+def _percent(value: float | None) -> str:
+    return "" if value is None else units.percent(value, 2)
