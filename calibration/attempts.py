@@ -42,8 +42,9 @@ def of_brew(
     # A card that was opened and not brewed from is no brew.
     runs = runs.exclude(poured_at=None, brew_time_s=None)
     if began_at is not None:
-        readings = readings.annotate(began=Coalesce("run__poured_at", "run__opened_at"))
-        readings = readings.exclude(began__gt=began_at)
+        # One that was entered without a run was brewed when it says.
+        readings = readings.annotate(began=Coalesce("run__poured_at", "run__opened_at", "brewed_at"))
+        readings = readings.filter(began__lte=began_at)
         runs = runs.annotate(began=Coalesce("poured_at", "opened_at")).filter(began__lt=began_at)
     before = [*readings.values_list("attempt", flat=True), *runs.values_list("attempt", flat=True)]
     if not before:

@@ -38,6 +38,7 @@ urlpatterns = [
     path("check/", checks.check, name="check"),
     path("check/plan/", check_plan.check_plan, name="check_plan"),
     path("check/start/", checks.check_start, name="check_start"),
+    path("check/under-way/", checks.check_under_way, name="check_under_way"),
     path("check/duty/", checks.check_duty, name="check_duty"),
     path("check/busy/", checks.check_busy, name="check_busy"),
     path("check/<uuid:uuid>/", checks.check_run, name="check_run"),

@@ -249,7 +249,7 @@ class EntryForm(forms.Form):
     @property
     def _brewer(self) -> User:
         of = self.original or self.run
-        return cast(User, of.barista if of else self.member.user)
+        return of.barista if of else self.member.user
 
     @property
     def sure(self) -> list[str]:

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -42,6 +43,13 @@ def check(request: Any) -> HttpResponse:
         "instruments": _instruments(place, now),
     }
     return render(request, "calibration/check.html", context | (_crew(place, now) if place.is_head else {}))
+
+
+@behind_the_bar("GET")
+def check_under_way(request: Any) -> HttpResponse:
+    """For the board, which knows nothing of checks: what is under way, or nothing."""
+    context = {"running": runs.open_at(request.member), "cafe": request.member.cafe}
+    return render(request, "calibration/_check_under_way.html", context)
 
 
 def _in_order(slots: list[Slot], place: Any) -> list[Slot]:
@@ -95,7 +103,7 @@ def check_busy(request: Any) -> HttpResponse:
     form = BusyForm(request.POST)
     if not form.is_valid():
         for said in form.errors.get("note", []):
-            messages.warning(request, said)
+            messages.warning(request, str(said))
         return redirect("calibration:check")
     duty.too_busy(member.cafe, member.user, now, form.cleaned_data["note"])
     messages.success(request, _("Noted. If there is time after all, just brew it."))
@@ -126,7 +134,7 @@ def check_start(request: Any) -> HttpResponse:
         return render(request, "calibration/check_start.html", context)
     form = StartForm(request.POST, slots=slots)
     if not form.is_valid():
-        return conflict(request, _("That tap got lost: nothing was started."), "/check/")
+        return conflict(request, _("That tap got lost: nothing was started."), reverse("calibration:check"))
     kind, was_served = STARTS[form.cleaned_data["what"]]
     try:
         run = runs.open_run(
@@ -231,7 +239,7 @@ def check_drop(request: Any, uuid: UUID) -> HttpResponse:
         try:
             runs.drop(run, form.cleaned_data["why"], timezone.now())
         except runs.NotDone as refused:
-            return conflict(request, str(refused), "/check/")
+            return conflict(request, str(refused), reverse("calibration:check"))
         messages.success(request, _("Given up. It is counted, and the check is still due."))
         return redirect("calibration:check")
     return render_form(request, "calibration/check_drop.html", {"form": form, "run": run})

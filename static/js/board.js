@@ -15,13 +15,14 @@ function warn() {
 // A poll's failure is told here, and goes no further: nobody typed or tapped anything.
 for (const trouble of ["htmx:sendError", "htmx:responseError", "htmx:timeout"]) {
   document.getElementById("main").addEventListener(trouble, (event) => {
+    if (event.target.id === "under-way") event.stopPropagation();
     if (event.target.id !== "board-poll") return;
     event.stopPropagation();
     warn();
   });
 }
 document.body.addEventListener("htmx:afterRequest", (event) => {
-  if (!event.detail.successful) return;
+  if (!event.detail.successful || event.target.id === "under-way") return;
   answeredAt = Date.now();
   old.replaceChildren();
 });

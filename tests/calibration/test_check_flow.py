@@ -272,6 +272,33 @@ def test_the_first_brew_counts_whichever_is_entered_first(client, slot):
     assert attempts == {first.uuid: "first", second.uuid: "rebrew"}
 
 
+def test_a_brew_entered_from_its_card_before_was_the_first(client, slot, ana):
+    make.reading(slot, ana, brewed_at=timezone.now() - timedelta(minutes=5))
+    run = brewed(client, slot)
+    assert run.attempt == "rebrew"
+    client.post(path_of(run), typed(client, run, beverage_source="alone", weight_g="220"))
+    assert Reading.objects.get(uuid=run.uuid).attempt == "rebrew"
+
+
+def test_a_card_that_was_opened_and_not_brewed_from_is_no_brew(client, slot, ana):
+    start(client, slot)
+    elsewhere = make.live_slot(slot.board.cafe, slot.version)
+    run = brewed(client, elsewhere)
+    client.post(path_of(run), typed(client, run))
+    assert Reading.objects.get().attempt == "first"
+
+
+def test_the_bars_board_shows_what_is_under_way(client, slot, ana):
+    _tablet, key = make.tablet(slot.station)
+    station, path = make.at_tablet(key), reverse("calibration:check_under_way")
+    assert station.get(path).content.strip() == b""
+    run = brewed(client, slot)
+    assert path in station.get("/board/").content.decode()
+    assert str(run.uuid) in station.get(path).content.decode()
+    owner = make.signed_in(make.person(Role.OWNER, slot.board.cafe))
+    assert path not in owner.get("/board/").content.decode()
+
+
 def test_a_drawn_repeat_counts_and_is_asked_for_at_once(client, slot, ana):
     OnDuty.objects.filter(user=ana).update(asked_twice=True)
     first = brewed(client, slot)
