@@ -115,10 +115,6 @@ def allowed_tds(instrument: Refractometer) -> Decimal:
     return max(instrument.accuracy_tds, instrument.resolution_tds / 2)
 
 
-def passes(instrument: Refractometer, expected_tds: Decimal, read_tds: Decimal) -> bool:
-    return finding(instrument, expected_tds, read_tds).word is known_strength.Word.PASSED
-
-
 def finding(
     instrument: Refractometer, expected_tds: Decimal, read_tds: Decimal, u_expected: float = 0.0
 ) -> Finding:

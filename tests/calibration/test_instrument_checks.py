@@ -69,14 +69,13 @@ def test_the_stated_accuracy_passes_and_what_the_measurement_leaves_open_is_uncl
     kind = "standard" if Decimal(expected) else "zero"
     _expected, found = instruments.judged(glass, kind, Decimal(expected), Decimal(read))
     assert found.word == word
-    assert instruments.passes(glass, Decimal(expected), Decimal(read)) is (word == "passed")
 
 
 def test_a_display_too_coarse_for_what_is_stated_may_round(glass):
     glass.accuracy_tds, glass.resolution_tds = Decimal("0.01"), Decimal("0.10")
-    assert instruments.passes(glass, Decimal("1.25"), Decimal("1.30"))
+    assert instruments.finding(glass, Decimal("1.25"), Decimal("1.30")).word == "passed"
     glass.accuracy_tds, glass.resolution_tds = Decimal("0.02"), Decimal("0.02")
-    assert not instruments.passes(glass, Decimal(0), Decimal("0.03"))
+    assert instruments.finding(glass, Decimal(0), Decimal("0.03")).word != "passed"
 
 
 def test_a_zero_is_entered_with_one_number(cafe, glass, head, client):
