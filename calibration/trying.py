@@ -189,6 +189,7 @@ def _noted(follow_up: FollowUp, what: str, by: User) -> None:
         what=what,
         subject=signal_life.subject(signal),
         row=signal,
+        at=follow_up.ended_at or follow_up.started_at,
         by=by,
         after={_("cause"): follow_up.get_cause_display(), **outcome},
     )

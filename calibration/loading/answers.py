@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 
 from brewbar.crew.models import Cafe, User
-from calibration import signal_life, signals
+from calibration import signal_life, signals, trying
 from calibration.loading.made import Made
 from calibration.models import Reading, Signal, SignalNote
 from calibration.scenario.answers import Raised, answer
@@ -62,6 +62,14 @@ class Answers(Made):
         signal_life.take(signal, What.EXPLAINED, head, at, **said, restarts_baseline=found.restarts_baseline)
         if found.closed:
             signal_life.take(signal, What.CLOSED, head, at + timedelta(minutes=1))
+        else:
+            self._try(signal, found.cause, head, at + timedelta(minutes=2))
+
+    def _try(self, signal: Signal, code: str, head: User, at: datetime) -> None:
+        """What brewbar advises for that cause, if it advises anything."""
+        advice = trying.advice_on(signal)
+        if first := next((one for one in advice.causes if one.code == code), None) if advice else None:
+            trying.start(signal, first.key, head, at)
 
     def _raised(self, signal: Signal) -> Raised:
         readings = self.made[Reading]

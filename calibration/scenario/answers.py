@@ -33,7 +33,7 @@ class Raised:
 
 @dataclass(frozen=True)
 class Answer:
-    """What was said of it. closed: False while something is still being tried; reply: of whom it is about."""
+    """What was said of it. closed: False where what brewbar advises is tried; reply: of whom it is about."""
 
     cause: Cause
     says: str

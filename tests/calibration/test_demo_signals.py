@@ -10,7 +10,7 @@ from django.db import transaction
 
 from brewbar.crew.models import Change, User
 from calibration import demo_data
-from calibration.models import Reading, Signal, SignalNote
+from calibration.models import FollowUp, Reading, Signal, SignalNote
 from calibration.scenario import Scenario, build
 
 TODAY = date(2026, 6, 17)
@@ -103,4 +103,12 @@ def test_the_last_week_waits_for_whoever_looks_around() -> None:
 def test_the_record_says_when_each_step_was_taken() -> None:
     steps = Change.objects.filter(what__startswith="signal").values_list("at", flat=True)
     notes = SignalNote.objects.values_list("at", flat=True)
-    assert sorted(steps) == sorted(notes)
+    trials = FollowUp.objects.values_list("started_at", flat=True)
+    assert sorted(steps) == sorted([*notes, *trials])
+
+
+def test_where_the_cause_is_a_way_to_pour_what_is_advised_is_tried() -> None:
+    for trial in FollowUp.objects.select_related("signal"):
+        assert (trial.cause, trial.ended_at) == (Cause.POUR, None)
+        assert trial.signal.state == State.EXPLAINED
+    assert FollowUp.objects.exists()
