@@ -19,6 +19,7 @@ from tests import factories as make
 
 STAFF, DAY, STAFF_DAY, BREW = 0.02, 0.015, 0.01, 0.02  # % TDS
 TIME_SD = 5.0  # s
+S_PER_TDS = 150.0  # what is stronger runs longer
 
 
 @dataclass
@@ -73,8 +74,9 @@ def crew(people: int = 4, days: int = 40, seed: int = 1, shift: Any = None, smal
     for t, day in enumerate(span):
         for who, person in enumerate(crew):
             tds = 1.40 + of_people[who] + of_days[t] + rng.normal(0, STAFF_DAY) + rng.normal(0, BREW)
-            tds += shift(who, t) if shift else 0.0
-            made.readings.append(row(made, person, day, tds, 165 + rng.normal(0, TIME_SD)))
+            more = shift(who, t) if shift else 0.0
+            time_s = 165 + S_PER_TDS * more + rng.normal(0, TIME_SD)
+            made.readings.append(row(made, person, day, tds + more, time_s))
     Reading.objects.bulk_create(made.readings)
     return made
 

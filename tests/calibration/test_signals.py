@@ -94,7 +94,7 @@ def test_of_a_cafe_with_a_check_recipe_no_other_recipe_counts():
 def test_a_brew_that_went_wrong_pulls_nobody_along():
     made = crew(people=3, shift=lambda person, day: 0.35 if (person, day) == (A, 39) else 0.0)
     made.catch_up()
-    (signal,) = made.signals(day=made.days[39])
+    (signal,) = made.signals(day=made.days[39], measure="tds")
     assert signal.person == made.people[A]
 
 
