@@ -65,7 +65,8 @@ function run() {
     // Large is what to do now, or while there is nothing to do what comes next.
     const pouring = step && step.to !== null && ms < step.until ? said(timer.dataset.now, step.what) : "";
     write(now, pouring || (following?.to != null ? then : timer.dataset.ends));
-    write(next, pouring || following?.to == null ? then : "");
+    const bed = step && step.to === null ? said(timer.dataset.next, step.at, step.what) : "";
+    write(next, bed || (pouring || following?.to == null ? then : ""));
   }
 
   async function send() {
