@@ -24,7 +24,8 @@ FIRST = (Signal.Question.INSTRUMENT, Signal.Question.MOVED, Signal.Question.OFF,
 
 def in_order(rows: SignalRows) -> SignalRows:
     place = [When(question=question, then=Value(place)) for place, question in enumerate(FIRST)]
-    return rows.annotate(place=Case(*place, output_field=IntegerField())).order_by("place", "-day", "-pk")
+    placed: SignalRows = rows.annotate(place=Case(*place, output_field=IntegerField()))
+    return placed.order_by("place", "-day", "-pk")
 
 
 def live(member: Member) -> SignalRows:
