@@ -105,6 +105,7 @@ def take_off(cafe: Cafe, user: User, now: datetime) -> bool:
     return bool(_of_today(cafe, user, now).filter(off_since=None).update(off_since=now))
 
 
+@transaction.atomic
 def too_busy(cafe: Cafe, user: User, now: datetime, note: str = "") -> None:
     """Allowed, and counted; a check that is brewed after all undoes it."""
     come(cafe, user, now)
@@ -195,12 +196,13 @@ def _turns(cafe: Cafe, rows: Iterable[OnDuty], now: datetime, plan: CheckPlan) -
     brews = brews_of(plan, min(days) - timedelta(days=plan.every_days - 1), max(days))
     today = cafe.business_day(now)
     running: dict[tuple[int, date], list[CheckRun]] = defaultdict(list)
-    for run in CheckRun.objects.filter(cafe=cafe, business_day__in=set(days), kind=Reading.Kind.CHECK).open():
+    open_runs = CheckRun.objects.filter(cafe=cafe, business_day__in=set(days), kind=Reading.Kind.CHECK).open()
+    for run in open_runs.filter(slot__card__recipe=plan.recipe_id):
         running[run.barista_id, run.business_day].append(run)
     for row in rows:
-        open_runs = tuple(running[row.user_id, row.business_day])
-        state = _state(row, brews[row.user_id], plan, bool(open_runs), row.business_day < today)
-        yield Turn(row, state, open_runs)
+        own = tuple(running[row.user_id, row.business_day])
+        state = _state(row, brews[row.user_id], plan, bool(own), row.business_day < today)
+        yield Turn(row, state, own)
 
 
 Brews = dict[date, set[str]]

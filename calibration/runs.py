@@ -24,6 +24,7 @@ from recipes.models import Slot
 
 STALE_AFTER = timedelta(hours=6)
 """A run of a business day that is over is left to itself as long, so that the turn of the day interrupts no brew."""
+LEFT_IS_TOLD_DAYS = 3
 LONGEST_SILENCE = timedelta(hours=2)
 """For so long a page without a network may keep a tap to itself."""
 NEVER_KEPT = ("csrfmiddlewaretoken", "uuid", "slot", "later", "more", "left_by_itself")
@@ -185,6 +186,16 @@ def seen_at(place: Place) -> QuerySet[CheckRun]:
 def open_at(place: Place) -> list[CheckRun]:
     """What is under way at the café, the oldest first."""
     return list(seen_at(place).filter(closed_at=None))
+
+
+def left_lately(member: Member, now: datetime) -> list[CheckRun]:
+    """Brewed in the last days and never entered: one's own, and for a head barista everybody's."""
+    since = member.cafe.business_day(now) - timedelta(days=LEFT_IS_TOLD_DAYS)
+    rows = seen_at(member).filter(
+        business_day__gte=since, closed_at__isnull=False, reading=None, dropped_why=""
+    )
+    rows = rows.exclude(poured_at=None, brew_time_s=None)
+    return list(rows if member.is_head else rows.filter(barista=member.user))
 
 
 def waiting_for(member: Member, slot: Slot) -> CheckRun | None:

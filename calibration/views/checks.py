@@ -40,6 +40,7 @@ def check(request: Any) -> HttpResponse:
         "starts": [(slot, StartForm(slots=Slot.objects.none())) for slot in slots],
         "trouble": check_plans.trouble_with(place.cafe, plan.recipe),
         "busy": BusyForm(),
+        "left": runs.left_lately(place, now),
         "instruments": _instruments(place, now),
     }
     return render(request, "calibration/check.html", context | (_crew(place, now) if place.is_head else {}))

@@ -392,9 +392,11 @@ def test_what_nobody_came_back_to_closes_itself_and_says_so(client, slot, cafe, 
         business_day=cafe.business_day(timezone.now()) - timedelta(days=1),
         opened_at=timezone.now() - timedelta(hours=20),
     )
-    client.get("/check/")
+    page = client.get("/check/").content.decode()
     run.refresh_from_db()
     assert (run.closed_at is not None, run.reading) == (True, None)
+    assert "Never entered" in page
+    assert "Never entered" not in make.signed_in(make.person(cafe=cafe)).get("/check/").content.decode()
     assert "missed check" in client.get(reverse("calibration:check_run", args=[run.uuid])).content.decode()
     client.post(path_of(run), said)
     assert Reading.objects.count() == 1, "what somebody had typed is not lost"
