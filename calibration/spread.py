@@ -8,14 +8,29 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import date
 from typing import Any, TypeVar
 
 import numpy as np
 from django.core.cache import cache
 from django.db import connections
-from django.db.models import Count, Exists, F, FloatField, Max, Min, OuterRef, Q, QuerySet, Sum
+from django.db.models import (
+    Case,
+    Count,
+    Exists,
+    F,
+    FloatField,
+    IntegerField,
+    Max,
+    Min,
+    OuterRef,
+    Q,
+    QuerySet,
+    Sum,
+    Value,
+    When,
+)
 from django.db.models.functions import Cast
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -162,53 +177,76 @@ class Beside:
 
 
 def beside(member: Member, found: Brews) -> Beside:
-    """How many readings and checks are missing from a chart, and why. A barista is told of their own. Three queries."""
+    """How many readings and checks are missing from a chart, and why. A barista is told of their own. Five queries."""
     asked = found.asked
     rows = _in_span(member, asked, found.versions)
+    corrections = _corrected(asked).filter(
+        corrects__version__in=[version.pk for version in found.versions],
+        corrects__kind=asked.kind,
+        corrects__voided_at=None,
+    )
     if member.is_barista:
         rows = rows.filter(barista=member.user)
-    practice = Q(kind=Reading.Kind.PRACTICE)
+        corrections = corrections.filter(corrects__barista=member.user)
+    failing = instrument_spans.left_out_by(found.spans, "passing")
+    # One after another, so that a reading is counted once, by what left it out first.
     ours = Q(kind=asked.kind)
-    voided = ours & Q(voided_at__isnull=False)
-    corrected = ours & Q(voided_at=None) & Q(pk__in=_corrected(asked))
-    standing = ours & Q(voided_at=None) & ~Q(pk__in=_corrected(asked))
-    rebrew = standing & Q(attempt=Reading.Attempt.REBREW)
-    first = standing & ~Q(attempt=Reading.Attempt.REBREW)
-    wanted = {
-        _("voided"): voided,
-        _("corrected: the newer reading counts"): corrected,
-        _("re-brew: the first brew counts"): rebrew,
-        _("practice: counts nowhere"): practice,
-    }
+    left = [
+        (_("voided"), ours & Q(voided_at__isnull=False)),
+        (_("re-brew: the first brew counts"), ours & Q(attempt=Reading.Attempt.REBREW)),
+    ]
     not_judged = _not_judged(asked.measure)
     if not_judged is not None:
-        why = (
-            _("rinse water left in: strength not judged")
-            if asked.measure.key == "tds"
-            else _("weights do not add up: yield not judged")
-        )
-        wanted[why] = first & not_judged
-        first &= ~not_judged
-    failing = instrument_spans.left_out_by(found.spans, "passing")
-    trusted = instrument_spans.left_out_by(found.spans, "checked")
-    kept: dict[str, Q] = {}
+        left.append((_why_not_judged(asked.measure), ours & not_judged))
     if failing is not None:
-        (kept if asked.instrument == "any" else wanted)[drift.not_trusted("failing")] = first & failing
-    if trusted is not None:
-        unchecked = first & trusted & ~failing if failing is not None else first & trusted
-        (wanted if asked.instrument == "checked" else kept)[drift.not_trusted("unchecked")] = unchecked
-    names = [*wanted, *kept]
-    conditions = [*wanted.values(), *kept.values()]
-    either = conditions[0]
-    for condition in conditions[1:]:
+        left.append((drift.not_trusted("failing"), ours & failing))
+    practice = (_("practice: counts nowhere"), Q(kind=Reading.Kind.PRACTICE))
+    # What nothing is wrong with is passed over in the index, without a look at what exactly is not wrong with it.
+    numbers = _counted_once(rows.exclude(pk__in=_corrected(asked)), [*left, practice])
+    n_corrected = corrections.count()
+    left_out = [(name, n) for name, n in numbers if n and name != drift.not_trusted("failing")]
+    if n_corrected:
+        left_out.insert(0, (_("corrected: the newer reading counts"), n_corrected))
+    kept: list[tuple[str, int]] = []
+    of_failing = dict(numbers).get(drift.not_trusted("failing"), 0)
+    if of_failing:
+        (kept if asked.instrument == "any" else left_out).append((drift.not_trusted("failing"), of_failing))
+    unchecked = _unchecked(member, found)
+    if unchecked:
+        (left_out if asked.instrument == "checked" else kept).append(
+            (drift.not_trusted("unchecked"), unchecked)
+        )
+    return Beside((*left_out, *_missing(member, asked)), tuple(kept))
+
+
+def _counted_once(rows: QuerySet[Any], left: list[tuple[str, Q]]) -> list[tuple[str, int]]:
+    either = left[0][1]
+    for _name, condition in left[1:]:
         either |= condition
-    numbers = rows.filter(either).aggregate(
-        **{f"n{i}": Count("pk", filter=condition) for i, condition in enumerate(conditions)}
+    which = Case(
+        *(When(condition, then=Value(place)) for place, (_name, condition) in enumerate(left)),
+        output_field=IntegerField(),
     )
-    told = {name: numbers[f"n{i}"] for i, name in enumerate(names)}
-    missing = _missing(member, asked)
-    left_out = [(name, told[name]) for name in wanted if told[name]] + missing
-    return Beside(tuple(left_out), tuple((name, told[name]) for name in kept if told[name]))
+    told = rows.filter(either).annotate(which=which).order_by().values_list("which").annotate(n=Count("pk"))
+    numbers = dict(told)
+    return [(name, numbers.get(place, 0)) for place, (name, _condition) in enumerate(left)]
+
+
+def _why_not_judged(measure: Measure) -> str:
+    if measure.key == "tds":
+        return _("rinse water left in: strength not judged")
+    return _("weights do not add up: yield not judged")
+
+
+def _unchecked(member: Member, found: Brews) -> int:
+    """Readings that nothing else is wrong with and whose instrument was not known to read right."""
+    trusted = instrument_spans.left_out_by(found.spans, "checked")
+    if trusted is None:
+        return 0
+    sound = counted(member, replace(found.asked, instrument="passing"), found.versions, found.spans)
+    if member.is_barista:
+        sound = sound.filter(barista=member.user)
+    return sound.filter(trusted).count()
 
 
 def _missing(member: Member, asked: Asked) -> list[tuple[str, int]]:
@@ -244,7 +282,7 @@ def _missing(member: Member, asked: Asked) -> list[tuple[str, int]]:
 def tied(member: Member, found: Brews) -> dict[str, dict[int, tuple[int, int]]]:
     """By kind of equipment: of each person the lowest and the highest key of what they brewed with. One query."""
     rows = counted(member, found.asked, found.versions, found.spans)
-    things = ("grinder", "kettle", "station", "refractometer")
+    things = ("grinder", "kettle", "refractometer")
     ends = {f"{end.__name__}_{thing}": end(thing) for thing in things for end in (Min, Max)}
     told = rows.values("barista").annotate(**ends).order_by()
     return {

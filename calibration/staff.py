@@ -169,7 +169,6 @@ def _things() -> dict[str, str]:
     return {
         "grinder": _("grinder"),
         "kettle": _("kettle"),
-        "station": _("station"),
         "refractometer": _("refractometer"),
     }
 

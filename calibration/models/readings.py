@@ -169,6 +169,8 @@ class Reading(models.Model):
                     "attempt",
                     "voided_at",
                     "refractometer",
+                    "grinder",
+                    "kettle",
                     "brewed_at",
                     "rinse_left_in",
                     "tds",
