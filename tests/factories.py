@@ -400,8 +400,15 @@ def signal(cafe: Cafe, person: User | None = None, **fields: Any) -> Signal:
         "since_high": today - timedelta(days=10),
         "run_length": 380,
         "evidence": {
-            **{"estimate": 0.06, "low": 0.02, "high": 0.1, "brew_sd": 0.025, "smallest": 0.05},
-            **{"n": 14, "others": 5, "rule": "ewma", "readings": []},
+            "estimate": 0.06,
+            "low": 0.02,
+            "high": 0.1,
+            "brew_sd": 0.025,
+            "smallest": 0.05,
+            "n": 14,
+            "others": 5,
+            "rule": "ewma",
+            "readings": [],
         },
         "state_at": now,
     }
