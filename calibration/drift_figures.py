@@ -209,8 +209,9 @@ def of_staff(seen: staff.Seen) -> Figure:
         x = seen.dots.deviation.tolist()
         edges += x
         rows = [place[who] + 0.22 for who in seen.dots.who.tolist()]
+        named = {day: dates.day(date.fromordinal(day), weekday=True) for day in set(seen.dots.day.tolist())}
         told = [
-            f"{dates.day(date.fromordinal(day), weekday=True)}<br>{measure.apart(value)}"
+            f"{named[day]}<br>{measure.apart(value)}"
             for day, value in zip(seen.dots.day.tolist(), x, strict=True)
         ]
         marker = {"color": GREY, "symbol": "circle", "size": 5, "opacity": 0.6}

@@ -134,7 +134,7 @@ def _multiply(
     """Copies of ``pattern`` with another person, day, strength and time, by one statement for many rows at once."""
     rng = np.random.default_rng(SEED)
     staff, of_day = rng.normal(0, STAFF_SD, len(people)), rng.normal(0, DAY_SD, days)
-    columns = [field.column for field in Reading._meta.concrete_fields if not field.primary_key]
+    columns = [str(field.column) for field in Reading._meta.concrete_fields if not field.primary_key]
     own = ("uuid", "fingerprint", "barista_id", "entered_by_id", "entered_at", "brewed_at", "business_day",
            "roast_batch_id", "tds", "ey", "brew_time_s")  # fmt: skip
     quoted = connection.ops.quote_name
@@ -160,17 +160,14 @@ def _multiply(
             rows = zip(
                 n.tolist(), who.tolist(), day.tolist(), tds.round(3).tolist(), seconds.tolist(), strict=True
             )
-            cursor.executemany(
-                insert,
+            written = (
                 (
-                    (
-                        f"000000000000400080{number:014x}",
-                        str(number), people[i], people[i], moments[t], moments[t], dates[t], lots[t // LOT_DAYS],
-                        strength, strength * 220 / 15, took, *rest,
-                    )
-                    for number, i, t, strength, took in rows
-                ),
+                    f"000000000000400080{number:014x}", str(number), people[i], people[i], moments[t], moments[t],
+                    dates[t], lots[t // LOT_DAYS], strength, strength * 220 / 15, took, *rest,
+                )
+                for number, i, t, strength, took in rows
             )  # fmt: skip
+            cursor.executemany(insert, written)  # type: ignore[arg-type]
     with connection.cursor() as cursor:
         cursor.execute("ANALYZE")
 

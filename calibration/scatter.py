@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -81,11 +82,17 @@ def look(member: Member, asked: Asked) -> Seen:
     versions = spread.versions_of(asked)
     found = Brews(asked, spread.NOTHING, versions, tuple(drift.spans_of(asked)))
     rows = spread.counted(member, asked, found.versions, found.spans)
-    everybody = list(rows.order_by().values_list("barista", flat=True).distinct())
-    sight = crowd.sight_of(member, everybody)
     boxes = {version.pk: _box(version) for version in versions}
     own = rows.filter(barista=member.user) if member.is_barista else rows
-    points = tuple(_days(own, boxes)) if member.is_owner else tuple(_brews(own, sight, boxes))
+    if member.is_owner:
+        sight = Sight({}, None, True, False)
+        points = tuple(_days(own, boxes))
+    else:
+        newest = _newest(own)
+        # Only a barista's page depends on how many others there are.
+        people = rows.order_by().values_list("barista", flat=True).distinct() if member.is_barista else ()
+        sight = crowd.sight_of(member, people or {row[3] for row in newest})
+        points = tuple(_brews(newest, sight, boxes))
     crew = None
     if member.is_barista and sight.sees_crew:
         crew = _crew(rows.exclude(barista=member.user))
@@ -115,17 +122,30 @@ def _alike(boxes: list[Box]) -> tuple[Box, ...]:
     return tuple(found.values())
 
 
-def _brews(rows: Any, sight: Sight, boxes: dict[int, Box]) -> Any:
-    newest = rows.order_by("-business_day", "-brewed_at", "-pk").values_list(
-        "business_day", "tds", "brew_time_s", "barista", "version", "version__number", "uuid"
+def _newest(rows: Any) -> list[tuple[Any, ...]]:
+    """In the order of the index by day, so that not all have to be sorted."""
+    columns = (
+        "business_day",
+        "tds",
+        "brew_time_s",
+        "barista",
+        "version",
+        "version__number",
+        "uuid",
+        "brewed_at",
     )
-    for day, tds, time_s, who, version, number, uuid in newest[:MOST_POINTS]:
+    found = list(rows.order_by("-business_day").values_list(*columns)[:MOST_POINTS])
+    return sorted(found, key=lambda row: (row[0], row[-1]), reverse=True)
+
+
+def _brews(newest: list[tuple[Any, ...]], sight: Sight, boxes: dict[int, Box]) -> Iterator[Point]:
+    for day, tds, time_s, who, version, number, uuid, _at in newest:
         box = boxes[version]
         inside = box.holds(float(tds), time_s) if box.tds or box.time_s else None
         yield Point(day, float(tds), float(time_s), 1, sight.names.get(who, ""), number, inside, uuid)
 
 
-def _days(rows: Any, boxes: dict[int, Box]) -> Any:
+def _days(rows: Any, boxes: dict[int, Box]) -> Iterator[Point]:
     tds = Cast("tds", FloatField())
     days = (
         rows.order_by()
@@ -194,6 +214,5 @@ def readings(member: Member, asked: Asked) -> Any:
     rows = spread.counted(member, asked, spread.versions_of(asked), tuple(drift.spans_of(asked)))
     if member.is_barista:
         rows = rows.filter(barista=member.user)
-    return rows.select_related("barista", "version__recipe", "refractometer", "correction").order_by(
-        "-business_day", "-brewed_at", "-pk"
-    )[:MOST_IN_A_SHEET]
+    rows = rows.select_related("barista", "version__recipe", "refractometer", "correction")
+    return rows.order_by("-business_day")[:MOST_IN_A_SHEET]

@@ -23,7 +23,6 @@ from django.db.models import (
     FloatField,
     IntegerField,
     Max,
-    Min,
     OuterRef,
     Q,
     QuerySet,
@@ -55,12 +54,14 @@ T = TypeVar("T")
 
 @dataclass(frozen=True)
 class Brews:
-    """sums: by person, day, recipe and batch; versions: of the recipes; spans: of the instruments."""
+    """sums: by person, day, recipe and batch; versions: of the recipes; spans: of the instruments; unchecked: how many
+    of these brews no passing check was before, a barista's own; None where that was not counted."""
 
     asked: Asked
     sums: Sums
     versions: tuple[RecipeVersion, ...]
     spans: tuple[Span, ...]
+    unchecked: int | None = None
 
     @property
     def roasted(self) -> dict[int, int]:
@@ -75,45 +76,59 @@ def brews(member: Member, asked: Asked, *, by_batch: bool = False) -> Brews:
     versions = versions_of(asked)
     spans = tuple(drift.spans_of(asked))
     rows = counted(member, asked, versions, spans)
-    keys = ["business_day", "barista"]
+    groups = ["business_day", "barista"]
     if asked.others or by_batch:
-        keys.append("version")
+        groups.append("version")
     if by_batch:
-        keys.append("roast_batch")
+        groups.append("roast_batch")
     value = value_of(asked.measure)
-    added = (
-        rows.values(*keys).annotate(n=Count("pk"), total=Sum(value), squares=Sum(value * value)).order_by()
-    )
-    columns = columns_of(added.values_list(*keys, "n", "total", "squares"))
-    if not columns:
+    # The day as an aggregate: a column that is declared a date is parsed row by row on SQLite.
+    sums = {
+        "day": Max("business_day"),
+        "n": Count("pk"),
+        "total": Sum(value),
+        "squares": Sum(value * value),
+    }
+    trusted = instrument_spans.left_out_by(spans, "checked")
+    if trusted is not None:
+        sums["unchecked"] = Count("pk", filter=trusted)
+    keys = [*groups[1:], *sums]
+    added = rows.values(*groups).annotate(**sums).order_by().values_list(*keys)
+    named = dict(zip(keys, columns_of(added, len(keys)), strict=True))
+    if not named["n"]:
         return Brews(asked, NOTHING, versions, spans)
     recipe_of = {version.pk: version.recipe_id for version in versions}
-    named = dict(zip([*keys, "n", "total", "squares"], columns, strict=True))
-    sums = Sums.of(
+    found = Sums.of(
         named["barista"],
-        ordinals(named["business_day"]),
+        ordinals(named["day"]),
         named["n"],
         named["total"],
         named["squares"],
         recipe=[recipe_of[pk] for pk in named["version"]] if "version" in named else None,
         lot=named.get("roast_batch"),
     )
-    return Brews(asked, sums if not by_batch else sums.by("who", "day", "recipe", "lot"), versions, spans)
+    unchecked = np.asarray(named["unchecked"]) if trusted is not None else np.zeros(len(found), dtype=int)
+    if member.is_barista:
+        unchecked = unchecked[found.who == member.user.pk]
+    if by_batch and len(versions) > 1:
+        found = found.by("who", "day", "recipe", "lot")
+    return Brews(asked, found, versions, spans, int(unchecked.sum()))
 
 
 def versions_of(asked: Asked) -> tuple[RecipeVersion, ...]:
     return tuple(RecipeVersion.objects.filter(recipe__in=asked.recipes).order_by("recipe", "number"))
 
 
-def columns_of(rows: QuerySet[Any, Any]) -> list[tuple[Any, ...]]:
-    """The rows by column, as the database gives them: dates as text on SQLite, which reads a million times as fast."""
+def columns_of(rows: QuerySet[Any, Any], width: int) -> list[list[Any]]:
+    """The rows by column, as the database gives them."""
     sql, params = rows.query.sql_with_params()
     with connections[rows.db].cursor() as cursor:
         cursor.execute(sql, params)
-        return list(zip(*cursor.fetchall(), strict=True))
+        fetched = cursor.fetchall()
+    return [[row[place] for row in fetched] for place in range(width)]
 
 
-def ordinals(days: tuple[Any, ...]) -> np.ndarray[Any, Any]:
+def ordinals(days: list[Any]) -> np.ndarray[Any, Any]:
     known = {day: (date.fromisoformat(day) if isinstance(day, str) else day).toordinal() for day in set(days)}
     return np.fromiter((known[day] for day in days), dtype=np.intp, count=len(days))
 
@@ -131,11 +146,9 @@ def _in_span(member: Member, asked: Asked, versions: tuple[RecipeVersion, ...]) 
     return rows
 
 
-def _corrected(asked: Asked) -> QuerySet[Any, Any]:
-    # A list that the database makes once: there are few corrections, and a join would look for one with every brew.
-    rows: QuerySet[Any, Any] = Reading.objects.filter(
-        cafe=asked.cafe, corrects__isnull=False, corrects__business_day__range=(asked.first, asked.last)
-    ).values("corrects")
+def _corrected() -> QuerySet[Any, Any]:
+    # There are few corrections anywhere, and an index of them; to look for one with every brew would take long.
+    rows: QuerySet[Any, Any] = Reading.objects.filter(corrects__gt=0).values("corrects")
     return rows
 
 
@@ -157,7 +170,7 @@ def counted(
         _in_span(member, asked, versions)
         .filter(kind=asked.kind, voided_at=None)
         .exclude(attempt=Reading.Attempt.REBREW)
-        .exclude(pk__in=_corrected(asked))
+        .exclude(pk__in=_corrected())
     )
     not_judged = _not_judged(asked.measure)
     if not_judged is not None:
@@ -180,7 +193,9 @@ def beside(member: Member, found: Brews) -> Beside:
     """How many readings and checks are missing from a chart, and why. A barista is told of their own. Five queries."""
     asked = found.asked
     rows = _in_span(member, asked, found.versions)
-    corrections = _corrected(asked).filter(
+    corrections = _corrected().filter(
+        cafe=asked.cafe,
+        corrects__business_day__range=(asked.first, asked.last),
         corrects__version__in=[version.pk for version in found.versions],
         corrects__kind=asked.kind,
         corrects__voided_at=None,
@@ -202,7 +217,7 @@ def beside(member: Member, found: Brews) -> Beside:
         left.append((drift.not_trusted("failing"), ours & failing))
     practice = (_("practice: counts nowhere"), Q(kind=Reading.Kind.PRACTICE))
     # What nothing is wrong with is passed over in the index, without a look at what exactly is not wrong with it.
-    numbers = _counted_once(rows.exclude(pk__in=_corrected(asked)), [*left, practice])
+    numbers = _counted_once(rows.exclude(pk__in=_corrected()), [*left, practice])
     n_corrected = corrections.count()
     left_out = [(name, n) for name, n in numbers if n and name != drift.not_trusted("failing")]
     if n_corrected:
@@ -243,6 +258,8 @@ def _unchecked(member: Member, found: Brews) -> int:
     trusted = instrument_spans.left_out_by(found.spans, "checked")
     if trusted is None:
         return 0
+    if found.unchecked is not None and found.asked.instrument == "passing":
+        return found.unchecked
     sound = counted(member, replace(found.asked, instrument="passing"), found.versions, found.spans)
     if member.is_barista:
         sound = sound.filter(barista=member.user)
@@ -279,16 +296,15 @@ def _missing(member: Member, asked: Asked) -> list[tuple[str, int]]:
 # --- what a person was tied to
 
 
-def tied(member: Member, found: Brews) -> dict[str, dict[int, tuple[int, int]]]:
-    """By kind of equipment: of each person the lowest and the highest key of what they brewed with. One query."""
-    rows = counted(member, found.asked, found.versions, found.spans)
+def tied(member: Member, found: Brews) -> dict[str, dict[int, set[int]]]:
+    """By kind of equipment: which of it each person brewed with. One query."""
     things = ("grinder", "kettle", "refractometer")
-    ends = {f"{end.__name__}_{thing}": end(thing) for thing in things for end in (Min, Max)}
-    told = rows.values("barista").annotate(**ends).order_by()
-    return {
-        thing: {row["barista"]: (row[f"Min_{thing}"], row[f"Max_{thing}"]) for row in told}
-        for thing in things
-    }
+    rows = counted(member, found.asked, found.versions, found.spans).order_by()
+    told: dict[str, dict[int, set[int]]] = {thing: {} for thing in things}
+    for who, *used in rows.values_list("barista", *things).distinct():
+        for thing, key in zip(things, used, strict=True):
+            told[thing].setdefault(who, set()).add(key)
+    return told
 
 
 # --- remembered

@@ -135,14 +135,16 @@ def _dots(crew: Crew, drawn: tuple[Person, ...]) -> Deviations | None:
     return crew.deviations.only(chosen)
 
 
-def tied_words(tied: dict[str, dict[int, tuple[int, int]]], sight: Sight) -> tuple[str, ...]:
+def tied_words(tied: dict[str, dict[int, set[int]]], sight: Sight) -> tuple[str, ...]:
     """Who alone always brewed with one piece of equipment: what is theirs and what is its can't be told apart."""
     said = []
     for thing, of in tied.items():
         alone = [
             sight.names[pk]
-            for pk, (low, high) in of.items()
-            if low == high and pk in sight.names and not _shared(low, pk, of)
+            for pk, used in of.items()
+            if len(used) == 1
+            and pk in sight.names
+            and not any(used & others for who, others in of.items() if who != pk)
         ]
         if alone and len(of) > 1:
             words = {"who": ", ".join(sorted(alone)[:6]), "thing": _things()[thing]}
@@ -150,7 +152,7 @@ def tied_words(tied: dict[str, dict[int, tuple[int, int]]], sight: Sight) -> tup
                 _("%(who)s, always with a %(thing)s that nobody else used: what is theirs and what is its.")
                 % words
             )
-        elif len(set(of.values())) > 1 and all(low == high for low, high in of.values()):
+        elif all(len(used) == 1 for used in of.values()) and len(set().union(*of.values())) > 1:
             said.append(
                 _(
                     "Everybody always used the same %(thing)s, and not all the same one: what groups of people share "
@@ -159,10 +161,6 @@ def tied_words(tied: dict[str, dict[int, tuple[int, int]]], sight: Sight) -> tup
                 % {"thing": _things()[thing]}
             )
     return tuple(said)
-
-
-def _shared(key: int, own: int, of: dict[int, tuple[int, int]]) -> bool:
-    return any(low <= key <= high for pk, (low, high) in of.items() if pk != own)
 
 
 def _things() -> dict[str, str]:

@@ -19,7 +19,7 @@ from scipy import special
 from brewbar.words import gettext as _
 from calibration.statistics.cells import counted
 from calibration.statistics.rows import Codes, Floats, level
-from calibration.statistics.sums import Noise, Sums
+from calibration.statistics.sums import Noise, Sums, numbered
 
 UNKNOWN = 30.0  # in standard deviations of a cell: a person of whom nothing is known beforehand
 FEWEST_AGES = 5  # engineering estimate, no source: days that a slope of ageing is read from
@@ -59,8 +59,8 @@ def day_effects(sums: Sums, noise: Noise, staff_sd: float | None) -> DayEffects:
 
 def occasion_effects(cells: Sums, occasion: Codes, noise: Noise, staff_sd: float | None) -> DayEffects:
     """As `day_effects`, by any other label of the cells, in ``day``."""
-    days, t = np.unique(occasion, return_inverse=True)
-    people, k = np.unique(cells.who, return_inverse=True)
+    days, t = numbered(occasion)
+    people, k = numbered(cells.who)
     T, K = len(days), len(people)
     v = noise.of_cells(cells.n)
     exact = not (v > 0).all()

@@ -24,7 +24,7 @@ from scipy import special
 from brewbar.words import gettext as _
 from calibration.statistics.cells import counted
 from calibration.statistics.rows import Codes, Floats, level
-from calibration.statistics.sums import FEWEST_STAFF, Noise, Sums, noise_of, parted
+from calibration.statistics.sums import FEWEST_STAFF, Noise, Sums, noise_of, numbered, parted
 from calibration.statistics.variance import VarianceFit
 
 FEWEST_BREWS = 5  # engineering estimate, no source: of fewer, chance says most
@@ -65,9 +65,9 @@ def from_others(sums: Sums, noise: Noise) -> Deviations:
     cells = sums.by("who", "day", "recipe")
     v = _positive(noise.of_cells(cells.n))
     w = 1 / v
-    _days, day = np.unique(cells.day, return_inverse=True)
-    recipes, recipe = np.unique(cells.recipe, return_inverse=True)
-    _used, occasion = np.unique(day * len(recipes) + recipe, return_inverse=True)
+    _days, day = numbered(cells.day)
+    recipes, recipe = numbered(cells.recipe)
+    _used, occasion = numbered(day * len(recipes) + recipe)
     size = int(occasion.max(initial=-1)) + 1
     crowd = np.bincount(occasion, minlength=size)[occasion]
     kept = crowd > 1
@@ -184,15 +184,19 @@ def compared(sums: Sums) -> Sums:
     """Without what somebody brewed alone."""
     if not len(sums):
         return sums
-    _labels, recipe = np.unique(sums.recipe, return_inverse=True)
-    _days, occasion = np.unique(sums.day * (int(recipe.max()) + 1) + recipe, return_inverse=True)
-    who = np.unique(sums.who, return_inverse=True)[1]
-    pairs = np.unique(occasion * (int(who.max()) + 1) + who) // (int(who.max()) + 1)
-    return sums.only(np.bincount(pairs, minlength=int(occasion.max()) + 1)[occasion] > 1)
+    cells = sums.by("who", "day", "recipe")
+    recipes = sums.recipes
+    first = int(sums.day.min())
+
+    def occasions(of: Sums) -> Codes:
+        return (of.day - first) * len(recipes) + np.searchsorted(recipes, of.recipe)
+
+    people = np.bincount(occasions(cells))
+    return sums.only(people[occasions(sums)] > 1)
 
 
 def _brews_by_person(sums: Sums) -> dict[int, int]:
-    people, at = np.unique(sums.who, return_inverse=True)
+    people, at = numbered(sums.who)
     return {int(who): round(float(n)) for who, n in zip(people, np.bincount(at, sums.n), strict=True)}
 
 
@@ -200,7 +204,7 @@ def _standings(
     sums: Sums, found: Deviations, noise: Noise, fit: VarianceFit, coverage: float
 ) -> tuple[Standing, ...]:
     everybody = _brews_by_person(sums)
-    people, at = np.unique(found.who, return_inverse=True)
+    people, at = numbered(found.who)
     w = 1 / _positive(found.variance)
     weight = counted(at, w, len(people))
     raw = counted(at, w * found.deviation, len(people)) / weight

@@ -21,6 +21,18 @@ MANY_GROUPS = 20_000  # from here a profile of the likelihood takes minutes and 
 MANY_PEOPLE = 30
 
 
+def numbered(labels: Codes) -> tuple[Codes, Codes]:
+    """The labels that occur, ascending, and which of them each is: by a table, where they lie close together."""
+    low, high = int(labels.min(initial=0)), int(labels.max(initial=0))
+    if high - low > 4 * len(labels) + 1024:
+        found, at = np.unique(labels, return_inverse=True)
+        return found, at
+    used = np.flatnonzero(np.bincount(labels - low, minlength=high - low + 1))
+    place = np.empty(high - low + 1, dtype=np.intp)
+    place[used] = np.arange(len(used))
+    return used + low, place[labels - low]
+
+
 @dataclass(frozen=True, slots=True)
 class Sums:
     """who, day, recipe, lot: whole numbers, of each group its labels, days as ordinals; n: brews; total, squares: sums
@@ -70,15 +82,15 @@ class Sums:
 
     @property
     def people(self) -> Codes:
-        return np.unique(self.who)
+        return numbered(self.who)[0]
 
     @property
     def days(self) -> Codes:
-        return np.unique(self.day)
+        return numbered(self.day)[0]
 
     @property
     def recipes(self) -> Codes:
-        return np.unique(self.recipe)
+        return numbered(self.recipe)[0]
 
     def only(self, chosen: NDArray[np.bool_]) -> Sums:
         return Sums(*(getattr(self, field.name)[chosen] for field in fields(self)))
@@ -92,19 +104,20 @@ class Sums:
         """Groups that agree in ``keys`` added up, in their order; the other labels become 0."""
         if not len(self):
             return self
-        columns = [np.unique(getattr(self, key), return_inverse=True) for key in keys]
+        columns = [numbered(getattr(self, key)) for key in keys]
         place = np.zeros(len(self), dtype=np.intp)
         for labels, codes in columns:
             place = place * len(labels) + codes
-        used, at = np.unique(place, return_inverse=True)
+        used, at = numbered(place)
         kept = {}
         left = used
         for key, (labels, _codes) in reversed(list(zip(keys, columns, strict=True))):
             left, codes = np.divmod(left, len(labels))
             kept[key] = labels[codes]
-        added = [counted(at, each, len(used)) for each in (self.n, self.total, self.squares)]
         none = np.zeros(len(used), dtype=np.intp)
-        return Sums(*(kept.get(key, none) for key in ("who", "day", "recipe", "lot")), *added)
+        who, day, recipe, lot = (kept.get(key, none) for key in ("who", "day", "recipe", "lot"))
+        n, total, squares = (counted(at, each, len(used)) for each in (self.n, self.total, self.squares))
+        return Sums(who, day, recipe, lot, n, total, squares)
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +167,7 @@ def noise_of(fit: variance.VarianceFit, sums: Sums) -> Noise | None:
         return None
     together = fit.components.get("staff:day")
     joined = "staff:day" in last.name
-    cells = len(np.unique(sums.who * (int(sums.day.max()) + 1) + sums.day))
+    cells = len(sums.by("who", "day"))
     of_levels = len(sums.people) + len(sums.days) - 1
     df = (cells if joined else sums.brews) - of_levels
     if not joined and together is not None and together.variance:

@@ -47,9 +47,9 @@ def chart(request: Any, name: str) -> HttpResponse:
     context: dict[str, Any] = {"form": form, "name": name, "question": dict(CHARTS)[name]}
     if form.has_recipes and form.is_valid():
         seen = CHART[name].look(request.member, form.asked())
-        figure = CHART[name].figure(seen)
         table = CHART[name].table(seen)
-        context |= chart_of(form, f"calibration:{name}", draws=bool(figure["data"]))
+        draws = bool(table.rows) and bool(getattr(seen, "drawn", True))
+        context |= chart_of(form, f"calibration:{name}", draws=draws)
         context |= {"seen": seen, "table": table, "lines": table.rows[:LINES], "tabs": form.tabs(name)}
     refused = form.has_recipes and not form.is_valid()
     return render(request, f"calibration/{name}.html", context, status=422 if refused else 200)
