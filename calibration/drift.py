@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 from django.db.models import Exists, OuterRef, QuerySet
@@ -19,7 +20,7 @@ from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe
 from calibration import check_plans, instrument_spans, judging
 from calibration.instrument_spans import Span, Which
-from calibration.models import Reading
+from calibration.models import CheckPlan, Reading
 from recipes.models import Recipe, RecipeVersion
 
 CREW_SHARE = 0.8
@@ -103,6 +104,10 @@ class Asked:
     others: tuple[Recipe, ...] = ()
     without_ageing: bool = False
 
+    @cached_property
+    def plan(self) -> CheckPlan:
+        return check_plans.of(self.cafe)
+
     @property
     def recipes(self) -> tuple[Recipe, ...]:
         return (self.recipe, *self.others)
@@ -146,7 +151,7 @@ def spans_of(asked: Asked) -> list[Span]:
     """When each instrument was known to read right. Two queries."""
     # Surely before the first day begins anywhere.
     since = datetime.combine(asked.first - timedelta(days=1), time.min, UTC)
-    return instrument_spans.spans(asked.cafe, check_plans.of(asked.cafe), timezone.now(), since)
+    return instrument_spans.spans(asked.cafe, asked.plan, timezone.now(), since)
 
 
 def gather(
@@ -228,7 +233,7 @@ def smallest_of(asked: Asked) -> float | None:
     version = check_plans.standing_version(asked.cafe, asked.recipe)
     if asked.measure.key == "ey":
         return float(version.ey_tolerance) / 2 if version else None
-    found = check_plans.smallest(check_plans.of(asked.cafe), version)
+    found = check_plans.smallest(asked.plan, version)
     if asked.measure.is_time:
         return found.time_s
     return None if found.tds_pct is None else float(found.tds_pct)

@@ -35,7 +35,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member
-from calibration import check_plans, drift, instrument_spans
+from calibration import drift, instrument_spans
 from calibration.drift import Asked, Measure
 from calibration.instrument_spans import Span
 from calibration.models import OnDuty, Reading
@@ -268,7 +268,7 @@ def _unchecked(member: Member, found: Brews) -> int:
 
 def _missing(member: Member, asked: Asked) -> list[tuple[str, int]]:
     """Checks that somebody on duty did not brew; only the check recipe is asked of anybody."""
-    plan = check_plans.of(asked.cafe)
+    plan = asked.plan
     if asked.kind != Reading.Kind.CHECK or plan.recipe_id not in {recipe.pk for recipe in asked.recipes}:
         return []
     brewed = Reading.objects.filter(
@@ -316,7 +316,7 @@ def remembered(what: str, sums: Sums, compute: Callable[[], T], *also: Any) -> T
     for field in fields(sums):
         digest.update(np.ascontiguousarray(getattr(sums, field.name)).tobytes())
     key = f"spread.{what}.{digest.hexdigest()}"
-    found = cache.get(key)
+    found: T | None = cache.get(key)
     if found is None:
         found = compute()
         cache.set(key, found, REMEMBERED_S)

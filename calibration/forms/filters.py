@@ -71,10 +71,9 @@ class ChartFilter(forms.Form):
         if member.is_owner and str(asked.get("cafe", "")).isdigit():
             cafe = cafes.filter(pk=asked["cafe"]).first() or member.cafe
         self.recipes = {recipe.pk: recipe for recipe in drift.recipes_of(cafe)}
-        favourite = drift.favourite_of(cafe, self.recipes)
         usual = {
             "cafe": member.cafe.pk,
-            "recipe": favourite.pk if favourite else "",
+            "recipe": "",
             "measure": "tds",
             "kind": Reading.Kind.CHECK,
             "instrument": "passing",
@@ -89,12 +88,14 @@ class ChartFilter(forms.Form):
         if elsewhere and member.is_owner and self._is_of_the_company(given["recipe"], member):
             # Another café was chosen, which does not brew the recipe of the one before.
             del given["recipe"]
+        if "recipe" not in given and (favourite := drift.favourite_of(cafe, self.recipes)):
+            usual["recipe"] = favourite.pk
         super().__init__(usual | given)
         self.fields["cafe"].queryset = cafes  # type: ignore[attr-defined]
         self.fields["recipe"].choices = self._choices()  # type: ignore[attr-defined]
         if not member.is_owner:
             self.fields["cafe"].widget = forms.HiddenInput()
-        self.has_recipes = favourite is not None
+        self.has_recipes = bool(self.recipes)
 
     def _of_coffees(self) -> dict[int, list[Recipe]]:
         """The coffees that several recipes are brewed of."""
