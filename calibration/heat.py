@@ -133,9 +133,9 @@ def _lines(
         return Line(key, name, values, tuple(int(k) for k in n.tolist()), mean)
 
     lines = []
-    edges = np.searchsorted(shown.who, shown.people) if len(shown) else np.empty(0, dtype=int)
-    ends = np.append(edges[1:], len(shown))
-    for who, start, end in zip(shown.people.tolist(), edges.tolist(), ends.tolist(), strict=True):
+    starts_of = np.searchsorted(shown.who, shown.people)
+    ends_of = np.searchsorted(shown.who, shown.people, side="right")
+    for who, start, end in zip(shown.people.tolist(), starts_of.tolist(), ends_of.tolist(), strict=True):
         chosen = np.zeros(len(shown), dtype=np.bool_)
         chosen[start:end] = True
         lines.append(line(who, sight.names[who], shown.only(chosen)))

@@ -77,7 +77,13 @@ ROW_OF = {
 """Which row of the world an address names by its pk."""
 for thing in ("brewer", "paper", "kettle", "water", "grinder", "server"):
     ROW_OF |= {f"recipes:{thing}": thing, f"recipes:{thing}_retire": thing}
-OF_A_PERSON = {"calibration:signal", "calibration:signal_chart"}
+OF_A_PERSON = {
+    "calibration:signal",
+    "calibration:signal_chart",
+    "calibration:person_chart",
+    "calibration:person_chart_figure",
+    "calibration:person_chart_csv",
+}
 """What a barista finds only if it is about themselves: here it is about the world's barista."""
 COMPANY_WIDE = {"recipe", "version", "draft", "coffee", "batch", "brewer", "paper"}
 

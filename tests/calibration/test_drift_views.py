@@ -118,6 +118,14 @@ def test_a_barista_sees_their_own_dot_in_a_band_that_belongs_to_nobody(bar):
     assert [line.name for line in lines] == ["You", "The rest of the crew, unnamed"]
 
 
+@pytest.mark.parametrize("name", NAMES)
+def test_somebody_who_has_not_brewed_yet_sees_what_belongs_to_nobody(bar, name):
+    newcomer = make.signed_in(make.person(cafe=bar[0].board.cafe))
+    assert page(newcomer, name)
+    assert figure(newcomer, name) is not None
+    assert rows_of(newcomer, name)
+
+
 def test_with_four_others_there_is_no_band_and_no_day_of_theirs(slot):
     crew = crew_of(slot, 5)
     brewed(slot, crew[1:], days=10)
