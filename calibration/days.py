@@ -222,6 +222,8 @@ def _answer(
         return _moved(asked, step, smallest), _since(step, told)
     outside = [row.day for row in days if row.is_outside]
     sure = _how_sure(asked, reckoned)
+    if not outside and reckoned.usual.step is not None and reckoned.usual.step.may_be:
+        return _may_have_moved(asked, reckoned.usual.step), f"{_when(reckoned.usual.step, told)} {sure}"
     if not outside:
         return _("No: each of the %(n)d days is what days here usually are.") % {"n": len(days)}, sure
     named = ", ".join(dates.day(day, weekday=True) for day in outside[-3:])
@@ -252,7 +254,23 @@ def _moved(asked: Asked, step: Step, smallest: float | None) -> str:
     return _("Yes: since about %(day)s it is %(size)s %(way)s (%(low)s to %(high)s).") % words
 
 
+def _may_have_moved(asked: Asked, step: Step) -> str:
+    words = {
+        "day": dates.day(date.fromordinal(step.day), weekday=True),
+        "size": asked.measure.said(step.size),
+        "way": asked.measure.way(step.size),
+    }
+    return (
+        _("Perhaps: since about %(day)s it may be %(size)s %(way)s. Chance alone often looks like that.")
+        % words
+    )
+
+
 def _since(step: Step, told: tuple[Marker, ...]) -> str:
+    return f"{_when(step, told)} {_('Of 100 spans in which nothing moves, at most 6 would be told so.')}"
+
+
+def _when(step: Step, told: tuple[Marker, ...]) -> str:
     first, last = date.fromordinal(step.first), date.fromordinal(step.last)
     when = (
         _("It began on %(day)s.") % {"day": dates.day(first, weekday=True)}
@@ -263,10 +281,9 @@ def _since(step: Step, told: tuple[Marker, ...]) -> str:
     near = [
         one.says for one in told if one.known and step.first - NEAR_DAYS <= one.day.toordinal() <= step.last
     ]
-    sure = _("Of 100 spans in which nothing moves, at most 6 would be told so.")
     if not near:
-        return f"{when} {_('Nothing that was changed then is on record.')} {sure}"
-    return f"{when} {_('About then: %(what)s.') % {'what': '; '.join(near[:4])}} {sure}"
+        return f"{when} {_('Nothing that was changed then is on record.')}"
+    return f"{when} {_('About then: %(what)s.') % {'what': '; '.join(near[:4])}}"
 
 
 def _how_sure(asked: Asked, reckoned: Reckoned) -> str:

@@ -6,7 +6,8 @@ centre is sₜ + eₜ: sₜ with spread σ and correlation ρ^gap over a gap of 
 few brews. σ and ρ are those of the highest restricted likelihood; unusual days do not widen what is usual.
 
 Limits of a day: centre ± k·√(σ² + var eₜ + var centre), k the quantile of Student's t that stands for three standard
-deviations, with as many degrees of freedom as independent days would have that tell as much.
+deviations, with as many degrees of freedom as independent days would have that tell as much, and no fewer than
+`FEWEST_FREE`.
 
 A step is looked for at every day, with σ and ρ fitted anew beside it, and said only where the likelihood gains so much
 that spans without a step rarely do: `SURE`, by simulation in tests/statistics/test_between_days.py.
@@ -32,9 +33,8 @@ from calibration.statistics.between import DayEffects
 from calibration.statistics.rows import Codes, Floats, level
 
 FEWEST_DAYS = 8  # engineering estimate, no source: from fewer, what is usual can't be said
-SPREADS = np.array(
-    [0.0, 0.15, 0.3, 0.5, 0.7, 0.85, 1.0, 1.2, 1.5, 2.0]
-)  # shares of the spread of the effects
+# shares of the spread of the effects, and no more: what was never seen is not usual
+SPREADS = np.array([0.0, 0.15, 0.3, 0.45, 0.6, 0.75, 0.85, 0.95, 1.0])
 ALIKE = np.array([0.0, 0.15, 0.3, 0.45, 0.6, 0.75, 0.85, 0.93])
 TAIL = 0.00135  # beyond three standard deviations on one side
 MOST_UNUSUAL = 0.2  # of the days: more are what is usual here
@@ -42,6 +42,8 @@ ROUNDS = 4
 AT_LEAST = 3  # days on either side of a step
 MOST_PLACES = 120
 SURE = 14.0  # gain in -2 log likelihood
+WORTH_A_WORD = 8.0  # and from so much on a step may be, which is said as no more than that
+FEWEST_FREE = 8.0  # engineering estimate: with fewer degrees of freedom limits would hold whatever there is
 STILL_LIKELY = 3.84  # chi-squared of one degree of freedom, 95 %
 
 
@@ -61,6 +63,10 @@ class Step:
     @property
     def sure(self) -> bool:
         return self.gain >= SURE
+
+    @property
+    def may_be(self) -> bool:
+        return self.gain >= WORTH_A_WORD
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +149,7 @@ def _fitted(
     of_centre = ((design @ covariance) * design).sum(1)
     # Bartlett 1946: so many independent days tell as much of a spread
     counts = int(kept.sum()) * (1 - rho**2) / (1 + rho**2)
-    k = float(special.stdtrit(max(3.0, counts - design.shape[1]), 1 - TAIL))
+    k = float(special.stdtrit(max(FEWEST_FREE, counts - design.shape[1]), 1 - TAIL))
     reach = k * np.sqrt(sd**2 + effects.se**2 + of_centre)
     return centre, centre - reach, centre + reach, sd, rho, k
 

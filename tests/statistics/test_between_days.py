@@ -189,3 +189,15 @@ def test_how_rarely_a_span_without_a_step_is_said_to_have_one(days, alike):
         ]
     )
     assert (gains > SURE).mean() < 0.09
+
+
+def test_a_step_that_may_be_is_no_reason_for_limits_that_hold_whatever_there_is():
+    """Nineteen days, the later half higher, are hardly told from days that resemble their neighbours."""
+    rng = np.random.default_rng(6)
+    y = rng.normal(0, 0.02, 19)
+    y[9:] += 0.055
+    found = usual(days_like(y, 0.015))
+    assert found.step.may_be
+    assert not found.step.sure
+    assert DAY + 8 <= found.step.day <= DAY + 10
+    assert (found.high - found.low).max() < 11 * y.std()
