@@ -166,7 +166,7 @@ def _reduced(place: Place, held: Held | None) -> tuple[Floats, Floats]:
 def _newton(z: Floats, slope: Floats, curvature: Floats) -> Floats:
     """argmin of slope·(x - z) + ½(x - z)'C(x - z) over x ≥ 0."""
     diagonal = curvature.diagonal()
-    if not diagonal.any():  # no level's mean differs: nothing bends the surface, and downhill is 0
+    if not (diagonal > 0).any():  # no level's mean differs: nothing bends the surface, and downhill is 0
         return np.asarray(np.where(slope > 0, 0.0, z))
     raised = np.maximum((1 + 1e-10) * diagonal, 1e-12 * max(float(diagonal.max()), 1e-300))
     root, step, failed = lapack.dposv(curvature + np.diag(raised - diagonal), slope, lower=1)
