@@ -28,6 +28,8 @@ LEFT_IS_TOLD_DAYS = 3
 LONGEST_SILENCE = timedelta(hours=2)
 """For so long a page without a network may keep a tap to itself."""
 NEVER_KEPT = ("csrfmiddlewaretoken", "uuid", "slot", "later", "more", "left_by_itself")
+MOST_KEPT, LONGEST_KEPT = 80, 400
+"""Of what is typed: fields, and characters of each. No page of ours has more."""
 
 
 class NotDone(Exception):
@@ -142,7 +144,12 @@ def _within(ago: timedelta) -> timedelta:
 
 def keep(run: CheckRun, said: Mapping[str, Any]) -> bool:
     """Keep what was typed of the reading, until it is saved; whether the run was still open."""
-    typed = {name: value for name, value in said.items() if name not in NEVER_KEPT and value != ""}
+    typed = {
+        # PostgreSQL holds no NUL
+        name.replace("\0", ""): str(value).replace("\0", "")[:LONGEST_KEPT]
+        for name, value in list(said.items())[:MOST_KEPT]
+        if name not in NEVER_KEPT and value != ""
+    }
     return bool(CheckRun.objects.filter(pk=run.pk).open().update(typed=typed))
 
 

@@ -34,6 +34,11 @@ def keep(page: Page, name: str) -> None:
     picture.quantize(128, dither=Image.Dither.NONE).save(PICTURES / f"{name}.png", optimize=True)
 
 
+def from_the_heading(page: Page) -> None:
+    page.locator("h1").evaluate("heading => window.scrollTo(0, heading.offsetTop - 20)")
+    page.wait_for_timeout(600)
+
+
 def main(address: str, head: str, head_password: str, barista: str, barista_password: str) -> None:
     PICTURES.mkdir(exist_ok=True)
     with sync_playwright() as playwright:
@@ -46,6 +51,11 @@ def main(address: str, head: str, head_password: str, barista: str, barista_pass
         phone.goto(f"{address}/my-results/")
         phone.locator("th a").first.click()
         keep(phone, "reading")
+        phone.goto(f"{address}/check/")
+        phone.get_by_role("button", name="Start the check").click()
+        phone.get_by_role("button", name="first water").click()
+        phone.wait_for_timeout(13_000)
+        keep(phone, "timer")
         desk = sign_in(browser, address, DESK, head, head_password)
         desk.get_by_role("link", name="Card", exact=True).first.click()
         desk.wait_for_load_state("networkidle")
@@ -62,11 +72,16 @@ def main(address: str, head: str, head_password: str, barista: str, barista_pass
         desk.mouse.wheel(0, 330)
         desk.wait_for_timeout(600)
         keep(desk, "editor")
-        desk.goto(f"{address}/charts/")
+        for path, name in (("charts/", "days"), ("charts/staff/", "staff")):
+            desk.goto(f"{address}/{path}")
+            desk.wait_for_selector("[data-drawn]")
+            from_the_heading(desk)
+            keep(desk, name)
+        desk.goto(f"{address}/signals/")
+        desk.locator("main a[href^='/signals/']").first.click()
         desk.wait_for_selector("[data-drawn]")
-        desk.mouse.wheel(0, 120)
-        desk.wait_for_timeout(600)
-        keep(desk, "charts")
+        from_the_heading(desk)
+        keep(desk, "signal")
         browser.close()
 
 

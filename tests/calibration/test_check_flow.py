@@ -226,6 +226,16 @@ def test_what_is_typed_waits_on_the_server(client, slot, ana):
     assert (form["drop_2"].value(), form["was_served"].value()) == ("1.41", True)
 
 
+def test_what_no_database_holds_and_what_no_page_sends_is_not_kept(client, slot):
+    run = brewed(client, slot)
+    said = {"taste": "a\0b" + "x" * 10_000} | {f"made_up_{n}": "1" for n in range(500)}
+    assert client.post(reverse("calibration:check_keep", args=[run.uuid]), said).status_code == 204
+    run.refresh_from_db()
+    assert run.typed["taste"].startswith("abx")
+    assert len(run.typed["taste"]) == runs.LONGEST_KEPT
+    assert len(run.typed) <= runs.MOST_KEPT
+
+
 def test_a_refused_form_is_kept_too(client, slot):
     run = brewed(client, slot)
     assert client.post(path_of(run), typed(client, run, drop_1="1.4.0")).status_code == 422
