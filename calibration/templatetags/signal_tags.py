@@ -1,9 +1,9 @@
-from django import template
+from django.template import Library
 
 from calibration.signal_figure import told
 from calibration.signal_line import Line, Point
 
-register = template.Library()
+register = Library()
 
 
 @register.filter
