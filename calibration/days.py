@@ -222,7 +222,7 @@ def _answer(
         return _moved(asked, step, smallest), _since(step, told)
     outside = [row.day for row in days if row.is_outside]
     sure = _how_sure(asked, reckoned)
-    if not outside and reckoned.usual.step is not None and reckoned.usual.step.may_be:
+    if not outside and reckoned.usual.step is not None and reckoned.usual.step.may_be(smallest or 0.0):
         return _may_have_moved(asked, reckoned.usual.step), f"{_when(reckoned.usual.step, told)} {sure}"
     if not outside:
         return _("No: each of the %(n)d days is what days here usually are.") % {"n": len(days)}, sure

@@ -64,9 +64,9 @@ class Step:
     def sure(self) -> bool:
         return self.gain >= SURE
 
-    @property
-    def may_be(self) -> bool:
-        return self.gain >= WORTH_A_WORD
+    def may_be(self, smallest: float = 0.0) -> bool:
+        """Whether it is worth a word although it is not sure: not by chance too often, and not less than matters."""
+        return self.gain >= WORTH_A_WORD and abs(self.size) >= smallest
 
 
 @dataclass(frozen=True, slots=True)

@@ -197,7 +197,8 @@ def test_a_step_that_may_be_is_no_reason_for_limits_that_hold_whatever_there_is(
     y = rng.normal(0, 0.02, 19)
     y[9:] += 0.055
     found = usual(days_like(y, 0.015))
-    assert found.step.may_be
+    assert found.step.may_be(smallest=0.03)
+    assert not found.step.may_be(smallest=0.2)
     assert not found.step.sure
     assert DAY + 8 <= found.step.day <= DAY + 10
     assert (found.high - found.low).max() < 11 * y.std()
