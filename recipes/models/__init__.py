@@ -1,5 +1,6 @@
 """What to brew: coffees, equipment, recipes and the board."""
 
+from recipes.models.at_cafe import CafeTarget, GrindNote
 from recipes.models.board import Board, CardCode, CardPrint, Seen, Slot, SlotSetting
 from recipes.models.coffee import Coffee, RoastBatch
 from recipes.models.equipment import (
@@ -22,9 +23,11 @@ __all__ = [
     "BreakupPoint",
     "BrewWater",
     "Brewer",
+    "CafeTarget",
     "CardCode",
     "CardPrint",
     "Coffee",
+    "GrindNote",
     "Grinder",
     "GrinderMatch",
     "InstrumentReach",

@@ -65,12 +65,35 @@ class Company(models.Model):
         _("dates"), max_length=3, choices=DateOrder.choices, default=DateOrder.DAY_FIRST
     )
     """How figures and dates are written for whoever has not chosen otherwise, and on cards."""
+    forget_after_months = models.PositiveSmallIntegerField(
+        _("months after which somebody who left becomes a pseudonym"),
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(120)],
+    )
+    """None: not until the company says so."""
     is_invented = models.BooleanField(default=False)
     """True for the demo scenario: every page says that its data are invented."""
     invented_on = models.DateField(null=True, blank=True)
 
     def __str__(self) -> str:
         return self.name
+
+
+class NamingChange(models.Model):
+    """That a company changed how results about people reach its owners, never for days that were before."""
+
+    company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="naming_changes")
+    at = models.DateTimeField()
+    by = models.ForeignKey("crew.User", on_delete=models.PROTECT, related_name="+")
+    was = models.CharField(max_length=10, choices=Naming.choices)
+    becomes = models.CharField(max_length=10, choices=Naming.choices)
+
+    class Meta:
+        ordering = ["at", "pk"]
+
+    def __str__(self) -> str:
+        return f"{self.was} → {self.becomes}"
 
 
 class CafeQuerySet(models.QuerySet["Cafe"]):

@@ -47,6 +47,8 @@ class User(AbstractBaseUser):
     date_order = models.CharField(_("dates"), max_length=3, choices=DateOrder.choices, blank=True)
     """Blank is as the company has it."""
     is_active = models.BooleanField(default=True)
+    forgotten_at = models.DateTimeField(null=True, blank=True)
+    """When the name of somebody who left gave way to a pseudonym."""
     created_at = models.DateTimeField(auto_now_add=True)
 
     objects = UserManager()
