@@ -1,4 +1,4 @@
-"""What a report says, apart from how it is drawn: a page, a printed sheet and files of numbers are made from this alone.
+"""What a report says, apart from how it is drawn: a page, a printed sheet and files of numbers are made of it.
 
 Every number that is shown stands in a table as well; figures hold numbers, words are written already.
 """
