@@ -1,27 +1,23 @@
 """The station card: one drawing, for the screen and for paper.
 
-`content_of` gathers what a card says, `card_pdf` and `card_svg` draw it. Every word and figure goes to typst as
-data (`sys_inputs`), never into its source, so nothing typed in a recipe can become part of the drawing's program.
+`content_of` gathers what a card says, `card_pdf` and `card_svg` draw it.
 """
 
 from __future__ import annotations
 
-import json
-import re
 from collections.abc import Sequence
 from datetime import datetime
 from functools import cache
 from hashlib import sha256
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import segno
-import typst
 from django.utils.translation import get_language
 
 from brewbar import __version__
 from brewbar.crew.preferences import company_style
-from brewbar.glyphs import FONT_DIR, FONT_FAMILY, as_drawn, unprintable
+from brewbar.glyphs import FONT_FAMILY, unprintable
+from brewbar.typesetting import ROOT, settable, typeset
 from recipes.card_words import CAUTION, CardContent, said
 
 if TYPE_CHECKING:
@@ -46,11 +42,7 @@ Size = Literal["a6", "a5", "a4", "sheet"]
 SIZES: tuple[Size, ...] = ("a6", "a5", "a4")
 SHEET: Size = "sheet"
 """Four cards, a little smaller than A6, to an A4 page with marks to cut along."""
-ROOT = Path(__file__).resolve().parent.parent
 DRAWING = ROOT / "templates" / "recipes" / "card.typ"
-
-ZERO_WIDTH_SPACE = "\N{ZERO WIDTH SPACE}"
-_LONG_WORD = re.compile(r"\S{24,}")
 
 
 def content_of(slot: Slot, base_url: str, printed_at: datetime) -> CardContent:
@@ -116,21 +108,10 @@ def drawn(
         raise ValueError(f"A card is a6, a5 or a4, or one of four on a sheet, not {size!r}.")
     if not cards:
         raise ValueError("There is no card to draw.")
-    if now.tzinfo is None:
-        raise ValueError("The time of printing needs a time zone.")
-    texts = [{**_clean(said(card)), "qr": _qr(card.url)} for card in cards]
+    texts = [{**settable(said(card)), "qr": _qr(card.url)} for card in cards]
     language = cards[0].language.partition("-")[0]
     job = {"size": size, "font": FONT_FAMILY, "language": language, "cards": texts}
-    return typst.compile(
-        DRAWING,
-        root=ROOT,
-        font_paths=_fonts(),
-        ignore_system_fonts=True,
-        format=file_format,
-        ppi=ppi,
-        sys_inputs={"job": json.dumps(job)},
-        timestamp=int(now.timestamp()),
-    )
+    return typeset(DRAWING, job, now, file_format, ppi=ppi)
 
 
 @cache
@@ -141,30 +122,6 @@ def look() -> str:
     for file in sorted(files):
         digest.update(file.read_bytes())
     return digest.hexdigest()
-
-
-@cache
-def _fonts() -> typst.Fonts:
-    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(FONT_DIR)])
-
-
-def _clean(value: Any) -> Any:
-    """Every text in it as it is set, with places to break a word that is too long for a narrow column."""
-    match value:
-        case str():
-            return _LONG_WORD.sub(lambda word: _breakable(word[0]), as_drawn(value))
-        case list() | tuple():
-            return [_clean(item) for item in value]
-        case dict():
-            return {key: _clean(item) for key, item in value.items()}
-    return value
-
-
-def _breakable(word: str) -> str:
-    pieces = re.split(r"(?<=[-./:_])", word)
-    return ZERO_WIDTH_SPACE.join(
-        ZERO_WIDTH_SPACE.join(piece) if _LONG_WORD.match(piece) else piece for piece in pieces
-    )
 
 
 def _qr(url: str) -> list[str]:
