@@ -146,13 +146,14 @@ def _in_span(member: Member, asked: Asked, versions: tuple[RecipeVersion, ...]) 
     return rows
 
 
-def _corrected() -> QuerySet[Any, Any]:
+def corrected() -> QuerySet[Any, Any]:
     # There are few corrections anywhere, and an index of them; to look for one with every brew would take long.
     rows: QuerySet[Any, Any] = Reading.objects.filter(corrects__gt=0).values("corrects")
     return rows
 
 
-def _not_judged(measure: Measure) -> Q | None:
+def not_judged(measure: Measure) -> Q | None:
+    """Readings that this measure is not told of."""
     if measure.key == "tds":
         return Q(rinse_left_in=True)
     if measure.key == "ey":
@@ -170,11 +171,11 @@ def counted(
         _in_span(member, asked, versions)
         .filter(kind=asked.kind, voided_at=None)
         .exclude(attempt=Reading.Attempt.REBREW)
-        .exclude(pk__in=_corrected())
+        .exclude(pk__in=corrected())
     )
-    not_judged = _not_judged(asked.measure)
-    if not_judged is not None:
-        rows = rows.exclude(not_judged)
+    unjudged = not_judged(asked.measure)
+    if unjudged is not None:
+        rows = rows.exclude(unjudged)
     return instrument_spans.filtered(rows, spans, asked.instrument)  # type: ignore[arg-type]
 
 
@@ -193,7 +194,7 @@ def beside(member: Member, found: Brews) -> Beside:
     """How many readings and checks are missing from a chart, and why. A barista is told of their own. Five queries."""
     asked = found.asked
     rows = _in_span(member, asked, found.versions)
-    corrections = _corrected().filter(
+    corrections = corrected().filter(
         cafe=asked.cafe,
         corrects__business_day__range=(asked.first, asked.last),
         corrects__version__in=[version.pk for version in found.versions],
@@ -210,14 +211,14 @@ def beside(member: Member, found: Brews) -> Beside:
         (_("voided"), ours & Q(voided_at__isnull=False)),
         (_("re-brew: the first brew counts"), ours & Q(attempt=Reading.Attempt.REBREW)),
     ]
-    not_judged = _not_judged(asked.measure)
-    if not_judged is not None:
-        left.append((_why_not_judged(asked.measure), ours & not_judged))
+    unjudged = not_judged(asked.measure)
+    if unjudged is not None:
+        left.append((_why_not_judged(asked.measure), ours & unjudged))
     if failing is not None:
         left.append((drift.not_trusted("failing"), ours & failing))
     practice = (_("practice: counts nowhere"), Q(kind=Reading.Kind.PRACTICE))
     # What nothing is wrong with is passed over in the index, without a look at what exactly is not wrong with it.
-    numbers = _counted_once(rows.exclude(pk__in=_corrected()), [*left, practice])
+    numbers = _counted_once(rows.exclude(pk__in=corrected()), [*left, practice])
     n_corrected = corrections.count()
     left_out = [(name, n) for name, n in numbers if n and name != drift.not_trusted("failing")]
     if n_corrected:
