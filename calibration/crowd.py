@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import Naming, User
-from calibration.naming import FEWEST_PEOPLE, few, names_for
+from calibration.naming import FEWEST_PEOPLE, few, names_for, setting_for
 from calibration.statistics.sums import Sums
 
 FEWEST_OTHERS_A_DAY = 2
@@ -34,8 +35,11 @@ class Sight:
     why_not: str = ""
 
 
-def sight_of(member: Member, people: Iterable[int]) -> Sight:
-    """What ``member`` may see of results of these ``people``. At most one query."""
+def sight_of(member: Member, people: Iterable[int], first: date, last: date) -> Sight:
+    """What ``member`` may see of results of these ``people``, of days from ``first`` to ``last``.
+
+    At most one query, and for an owner two more.
+    """
     keys = {int(pk) for pk in people}
     if member.is_barista:
         enough = len(keys - {member.user.pk}) >= FEWEST_PEOPLE
@@ -49,9 +53,9 @@ def sight_of(member: Member, people: Iterable[int]) -> Sight:
     if member.is_owner:
         if len(keys) < FEWEST_PEOPLE:
             return Sight({}, None, True, False, few(_("a breakdown by person is")) if keys else "")
-        named = names_for(member, set(User.objects.filter(pk__in=keys)))
-        unnamed = member.company.people_shown_to_owners == Naming.UNNAMED
-        return Sight(named, None, True, not unnamed)
+        setting = setting_for(member.company, first, last)
+        named = names_for(member.company, setting, set(User.objects.filter(pk__in=keys)))
+        return Sight(named, None, True, setting != Naming.UNNAMED)
     named = dict(User.objects.filter(pk__in=keys).values_list("pk", "name"))
     return Sight(named, member.user.pk, True, True)
 

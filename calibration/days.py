@@ -91,7 +91,7 @@ class Reckoned:
 def look(member: Member, asked: Asked) -> Seen:
     """The days of ``asked``, as much of them as ``member`` may see."""
     found = spread.brews(member, asked, by_batch=True)
-    sight = crowd.sight_of(member, found.sums.people)
+    sight = crowd.sight_of(member, found.sums.people, asked.first, asked.last)
     shown = crowd.days_for(member, found.sums, sight)
     told = markers(member, asked)
     smallest = drift.smallest_of(asked)

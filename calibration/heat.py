@@ -56,7 +56,7 @@ class Seen:
 
 def look(member: Member, asked: Asked) -> Seen:
     found = spread.brews(member, asked)
-    sight = crowd.sight_of(member, found.sums.people)
+    sight = crowd.sight_of(member, found.sums.people, asked.first, asked.last)
     beside = spread.beside(member, found)
     each, first_of = _columns(asked)
     why_not = sight.why_not

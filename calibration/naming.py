@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
+from datetime import date
 
 from django.utils.crypto import salted_hmac
 from django.utils.translation import gettext as _
 
-from brewbar.crew.access import Member
-from brewbar.crew.models import Naming, User
+from brewbar.crew import how_named
+from brewbar.crew.models import Company, Naming, User
 
 FEWEST_PEOPLE = 5
 """Under so many people nothing is broken down by person for others, named or not."""
@@ -21,17 +22,23 @@ def few(what: str) -> str:
     }
 
 
-def names_for(member: Member, people: set[User]) -> dict[int, str]:
+def setting_for(company: Company, first: date, last: date) -> Naming:
+    """How an owner reads about people in the days from ``first`` to ``last``.
+
+    The most private setting that has held at any time since ``first``: a later closing holds for these days too, and
+    no later opening does. So ``last`` makes it no more open.
+    """
+    return how_named.setting_for(company, min(first, last))
+
+
+def names_for(company: Company, setting: Naming, people: set[User]) -> dict[int, str]:
     """How an owner reads about each person: by name, by initials, or by a letter that says nothing."""
-    setting = member.company.people_shown_to_owners
     if setting == Naming.NAMES:
         return {person.pk: person.name for person in people}
     if setting == Naming.INITIALS:
         return told_apart({person.pk: person.initials for person in people})
     # The letters follow a secret order, so that neither the alphabet nor the results give anybody away.
-    secret = {
-        p.pk: salted_hmac("calibration.drift", f"{member.company.pk}-{p.pk}").hexdigest() for p in people
-    }
+    secret = {p.pk: salted_hmac("calibration.drift", f"{company.pk}-{p.pk}").hexdigest() for p in people}
     order = sorted(secret, key=lambda pk: secret[pk])
     return {pk: _("Barista %(letter)s") % {"letter": letters(place)} for place, pk in enumerate(order)}
 

@@ -50,7 +50,7 @@ class Seen:
 def look(member: Member, asked: Asked) -> Seen:
     found = spread.brews(member, asked)
     sums = found.sums
-    sight = crowd.sight_of(member, sums.people)
+    sight = crowd.sight_of(member, sums.people, asked.first, asked.last)
     beside = spread.beside(member, found)
     people, days = len(sums.people), len(sums.days)
     hidden = not sight.sees_crew or (member.is_owner and not sight.names)

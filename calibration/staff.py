@@ -76,7 +76,7 @@ class Seen:
 def look(member: Member, asked: Asked) -> Seen:
     """The people of ``asked``, as much of them as ``member`` may see."""
     found = spread.brews(member, asked)
-    sight = crowd.sight_of(member, found.sums.people)
+    sight = crowd.sight_of(member, found.sums.people, asked.first, asked.last)
     smallest = drift.smallest_of(asked)
     crew = reckon(found)
     people = tuple(

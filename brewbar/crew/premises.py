@@ -6,22 +6,27 @@ from collections.abc import Mapping
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from brewbar.crew import record
 from brewbar.crew.founding import FIRST_STATION
-from brewbar.crew.models import Cafe, Change, Company, Station, User
+from brewbar.crew.models import Cafe, Change, Company, NamingChange, Station, User
 
 
 @transaction.atomic
 def save_company(company: Company, by: User) -> None:
     """Keep what was set for the company. Raises ValidationError where another has its name by now."""
-    before = record.snapshot(Company.objects.select_for_update(no_key=True).get(pk=company.pk))
+    kept = Company.objects.select_for_update(no_key=True).get(pk=company.pk)
+    before = record.snapshot(kept)
     try:
         with transaction.atomic():
             company.save()
     except IntegrityError as taken:
         raise ValidationError({"name": _("Another company here has this name.")}) from taken
+    was, becomes = kept.people_shown_to_owners, company.people_shown_to_owners
+    if was != becomes:
+        NamingChange.objects.create(company=company, at=timezone.now(), by=by, was=was, becomes=becomes)
     _note(company, None, _("settings changed"), by, before)
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 
 from django.db import models, transaction
@@ -21,6 +21,7 @@ from django.utils.text import Truncator
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from brewbar.crew import how_named
 from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe, Change, Company, Naming, User
 from brewbar.units import AS_KEPT, written_as
@@ -150,7 +151,7 @@ def looked_up(
 ) -> QuerySet[Change]:
     """What ``member`` may read of the record, newest first; every word of ``text`` has to occur.
 
-    Owners whom the company shows no names find changes of readings too, but not by a name or a number in them.
+    Owners find changes of readings too, but not by a name or a number in them unless they were always shown names.
     """
     rows = Change.objects.for_member(member)
     if about:
@@ -160,7 +161,7 @@ def looked_up(
     if until:
         rows = rows.filter(at__lt=until)
     words = text.casefold().split()
-    if words and _is_kept_unnamed(member):
+    if words and member.is_owner and how_named.of(member.company).always != Naming.NAMES:
         rows = rows.exclude(about=Change.About.READING)
     for word in words:
         rows = rows.filter(words__contains=word)
@@ -176,17 +177,21 @@ def of_row(member: Member, row: models.Model) -> QuerySet[Change]:
 
 def as_read_by(member: Member, changes: Iterable[Change]) -> list[Noted]:
     """The changes as a page may write them for ``member``."""
-    unnamed = _is_kept_unnamed(member)
+    shown = how_named.of(member.company) if member.is_owner else None
     return [
         Noted(change, _("somebody of the crew"), "", ())
-        if unnamed and change.about == Change.About.READING
+        if shown and change.about == Change.About.READING and shown.on(_brewed_on(change)) != Naming.NAMES
         else Noted(change, change.by_name, change.why, _values(change))
         for change in changes
     ]
 
 
-def _is_kept_unnamed(member: Member) -> bool:
-    return member.is_owner and member.company.people_shown_to_owners != Naming.NAMES
+def _brewed_on(change: Change) -> date:
+    """The business day that the subject of a reading ends with; where it ends otherwise, before all others."""
+    try:
+        return date.fromisoformat(change.subject[-10:])
+    except ValueError:
+        return date.min
 
 
 def _values(change: Change) -> tuple[tuple[str, str, str], ...]:
