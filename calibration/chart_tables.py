@@ -13,6 +13,7 @@ from calibration import days, heat, instrument_spans, judging, people_share, sca
 from calibration.drift import MEASURES, Asked, Measure
 from calibration.instrument_spans import Span, State
 from calibration.models import Reading
+from recipes.aims import Aims
 
 
 @dataclass(frozen=True)
@@ -339,11 +340,15 @@ def of_brews(asked: Asked, readings: list[Reading], spans: Iterable[Span]) -> Ta
         _("marks"),
     )
     states = instrument_spans.states_of(readings, spans)
-    rows = (_brew(asked, reading, state) for reading, state in zip(readings, states, strict=True))
+    own = judging.own_aims(readings)
+    rows = (
+        _brew(asked, reading, state, judging.aims_of(reading, own))
+        for reading, state in zip(readings, states, strict=True)
+    )
     return Table("", (), (), head, rows)
 
 
-def _brew(asked: Asked, reading: Reading, state: State) -> tuple[Any, ...]:
+def _brew(asked: Asked, reading: Reading, state: State, aims: Aims) -> tuple[Any, ...]:
     return (
         reading.business_day.isoformat(),
         reading.brewed_at.astimezone(asked.cafe.zone).isoformat(timespec="minutes"),
@@ -361,6 +366,6 @@ def _brew(asked: Asked, reading: Reading, state: State) -> tuple[Any, ...]:
         reading.beverage_g,
         reading.get_beverage_source_display(),
         reading.taste,
-        *(verdict.state for verdict in judging.against_recipe(reading)),
+        *(verdict.state for verdict in judging.against_recipe(reading, aims)),
         "; ".join(str(mark.word) for mark in judging.marks(reading, instrument=state)),
     )

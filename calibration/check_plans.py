@@ -17,6 +17,7 @@ from django.utils.translation import gettext as _
 from brewbar.crew.models import Cafe, Change, User
 from brewbar.crew.record import note, snapshot
 from calibration.models import CheckPlan, Reading
+from recipes.aims import Aims, standing
 from recipes.models import Pour, Recipe, RecipeVersion, Slot
 
 UNREPEATABLE = (Pour.Pattern.RISE_AND_FALL, Pour.Pattern.WALL)
@@ -139,11 +140,16 @@ class Smallest:
     time_is_half: bool
 
 
-def smallest(plan: CheckPlan, version: RecipeVersion | None = None) -> Smallest:
-    """By the plan, else half the tolerance of ``version`` that was brewed, or of the check recipe's standing one."""
+def smallest(plan: CheckPlan, version: RecipeVersion | None = None, aims: Aims | None = None) -> Smallest:
+    """By the plan, else half the tolerance of ``version`` that was brewed, or of the check recipe's standing one.
+
+    The tolerance is the café's own, where it has set one: as it stands now, or as ``aims`` says it stood then.
+    """
     version = version or standing_version(plan.cafe, plan.recipe)
-    half_tds = version.tds_tolerance / 2 if version else None
-    half_time = version.brew_time_tolerance_s / 2 if version else None
+    if aims is None and version is not None:
+        aims = standing(plan.cafe, version)
+    half_tds = aims.tds_tolerance / 2 if aims else None
+    half_time = aims.brew_time_tolerance_s / 2 if aims else None
     return Smallest(
         tds_pct=half_tds if plan.smallest_tds is None else plan.smallest_tds,
         time_s=half_time if plan.smallest_time_s is None else plan.smallest_time_s,

@@ -18,6 +18,7 @@ from django.utils.translation import gettext_lazy
 from brewbar import units
 from calibration.entry import MOST_DROPS, Entry
 from calibration.models import Reading
+from recipes.aims import Aims, aims_at
 from recipes.brewing import extraction
 
 TDS_POSSIBLE_PCT = (Decimal(0), Decimal(30))
@@ -168,12 +169,14 @@ def _of_balance(entry: Entry) -> Iterator[Problem]:
 
 def doubts(entry: Entry, now: datetime) -> list[Doubt]:
     """Everything improbable in a possible entry, without what was answered already."""
-    found = [*_about_cup(entry), *_about_time(entry, now), *_about_masses(entry)]
+    slot = entry.slot
+    aims = aims_at(slot.board.cafe, slot.version, entry.brewed_at or now)
+    found = [*_about_cup(entry, aims), *_about_time(entry, now, aims), *_about_masses(entry)]
     return [doubt for doubt in found if doubt.key not in entry.sure]
 
 
-def _about_cup(entry: Entry) -> Iterator[Doubt]:
-    tds_pct, target = mean_tds(entry), entry.slot.version.tds_target
+def _about_cup(entry: Entry, aims: Aims) -> Iterator[Doubt]:
+    tds_pct, target = mean_tds(entry), aims.tds_target
     if target is None:
         low, high = TDS_USUAL_PCT
         if not low <= tds_pct <= high:
@@ -202,13 +205,13 @@ def _about_cup(entry: Entry) -> Iterator[Doubt]:
         )
 
 
-def _about_time(entry: Entry, now: datetime) -> Iterator[Doubt]:
-    target, taken = entry.slot.version.brew_time_s, entry.brew_time_s
+def _about_time(entry: Entry, now: datetime, aims: Aims) -> Iterator[Doubt]:
+    target, taken = aims.brew_time_s, entry.brew_time_s
     if target is None:
         shortest, longest = BREW_TIME_USUAL_S
         unusual, says = not shortest <= taken <= longest, _("A brew time of %(taken)s.")
     else:
-        allowed = max(BREW_TIME_FROM_TARGET * target, 2 * entry.slot.version.brew_time_tolerance_s)
+        allowed = max(BREW_TIME_FROM_TARGET * target, 2 * aims.brew_time_tolerance_s)
         unusual, says = (
             abs(taken - target) > allowed,
             _("A brew time of %(taken)s, where the recipe aims at %(target)s."),

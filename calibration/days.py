@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -19,6 +20,7 @@ from calibration.statistics import between, sums
 from calibration.statistics.between import Ageing, DayEffects
 from calibration.statistics.sums import Noise
 from calibration.statistics.usual_days import Step, Usual, usual
+from recipes.aims import OwnAims
 
 NEAR_DAYS = 1
 """A change that was made so near to where a step began may have been its cause."""
@@ -43,9 +45,9 @@ class Day:
 
 @dataclass(frozen=True)
 class Target:
-    """The band of one version's target over the days on which it was brewed, both included."""
+    """The band of what was aimed at over the days on which it held, both included. label: whose target it is."""
 
-    version: int
+    label: str
     first: date
     last: date
     low: float
@@ -173,31 +175,33 @@ def _targets(found: Brews, shown: sums.Sums) -> tuple[Target, ...]:
     if asked.others or not len(shown):
         return ()
     days = shown.days
-    aims = {}
-    for version in found.versions:
-        aim, tolerance = drift.aim_of(version, asked.measure)
-        if aim is not None and version.published_at is not None:
-            aims[version.number] = (
-                asked.cafe.business_day(version.published_at),
-                aim - tolerance,
-                aim + tolerance,
-            )
-    numbers = sorted(aims)
-    targets = []
-    for place, number in enumerate(numbers):
-        since, low, high = aims[number]
-        until = aims[numbers[place + 1]][0].toordinal() - 1 if place + 1 < len(numbers) else int(days[-1])
-        first, last = max(since.toordinal(), int(days[0])), min(until, int(days[-1]))
-        if first <= last:
-            targets.append(Target(number, date.fromordinal(first), date.fromordinal(last), low, high))
-    # Versions that aim alike are one band.
+    # What aims alike is one band.
     joined: list[Target] = []
-    for target in targets:
+    for target in _held(asked, found, date.fromordinal(int(days[0])), date.fromordinal(int(days[-1]))):
         if joined and (joined[-1].low, joined[-1].high) == (target.low, target.high):
-            joined[-1] = Target(target.version, joined[-1].first, target.last, target.low, target.high)
+            joined[-1] = replace(target, first=joined[-1].first)
         else:
             joined.append(target)
     return tuple(joined)
+
+
+def _held(asked: Asked, found: Brews, first: date, last: date) -> Iterator[Target]:
+    """What was aimed at from the first day to the last, version by version; a change holds from its own day on."""
+    own = OwnAims.of([asked.cafe], [asked.recipe])
+    on_board = [
+        (asked.cafe.business_day(version.published_at), version)
+        for version in sorted(found.versions, key=lambda version: version.number)
+        if version.published_at is not None
+    ]
+    ends = [day - timedelta(days=1) for day, _version in on_board[1:]] + [last]
+    for (since, version), until in zip(on_board, ends, strict=True):
+        for start, end, aims in own.spans(asked.cafe.pk, version):
+            aim, tolerance = drift.aim_of(aims, asked.measure)
+            begins = max(first, since, asked.cafe.business_day(start) if start else first)
+            finishes = min(last, until, asked.cafe.business_day(end) - timedelta(days=1) if end else last)
+            if aim is not None and begins <= finishes:
+                label = drift.whose(aims, version, [asked.measure.key])
+                yield Target(label, begins, finishes, aim - tolerance, aim + tolerance)
 
 
 # --- in words

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
@@ -21,6 +21,7 @@ from brewbar.crew.models import Cafe
 from calibration import check_plans, instrument_spans, judging
 from calibration.instrument_spans import Span, Which
 from calibration.models import CheckPlan, Reading
+from recipes.aims import Aims, standing
 from recipes.models import Recipe, RecipeVersion
 
 CREW_SHARE = 0.8
@@ -216,24 +217,32 @@ def why_left_out(reading: Reading, measure: Measure) -> str:
     return ""
 
 
-def aim_of(version: RecipeVersion, measure: Measure) -> tuple[float | None, float]:
-    """Target and tolerance of a version."""
+def aim_of(aims: Aims, measure: Measure) -> tuple[float | None, float]:
+    """Target and tolerance of what is aimed at."""
     if measure.is_time:
-        aim: Decimal | int | None = version.brew_time_s
-        return None if aim is None else float(aim), float(version.brew_time_tolerance_s)
+        aim: Decimal | int | None = aims.brew_time_s
+        return None if aim is None else float(aim), float(aims.brew_time_tolerance_s)
     is_tds = measure.key == "tds"
-    aim = version.tds_target if is_tds else version.ey_target
-    return None if aim is None else float(aim), float(
-        version.tds_tolerance if is_tds else version.ey_tolerance
-    )
+    aim = aims.tds_target if is_tds else aims.ey_target
+    return None if aim is None else float(aim), float(aims.tds_tolerance if is_tds else aims.ey_tolerance)
+
+
+def whose(aims: Aims, version: RecipeVersion, measures: Iterable[str] = ()) -> str:
+    """Whose target it is, as beside its band; by ``measures``, or any if there are none."""
+    fields = {"tds": "tds_target", "ey": "ey_target", "time": "brew_time_s"}
+    asked = [fields[key] for key in measures or fields]
+    if aims.own is not None and any(getattr(aims.own, name) is not None for name in asked):
+        return _("this café’s own target")
+    return _("target of version %(n)d") % {"n": version.number}
 
 
 def smallest_of(asked: Asked) -> float | None:
-    """The smallest difference that matters: as the café says, else half the tolerance of the standing version."""
+    """The smallest difference that matters: as the café says, else half the tolerance of what stands."""
     version = check_plans.standing_version(asked.cafe, asked.recipe)
+    aims = standing(asked.cafe, version) if version else None
     if asked.measure.key == "ey":
-        return float(version.ey_tolerance) / 2 if version else None
-    found = check_plans.smallest(asked.plan, version)
+        return float(aims.ey_tolerance) / 2 if aims else None
+    found = check_plans.smallest(asked.plan, version, aims)
     if asked.measure.is_time:
         return found.time_s
     return None if found.tds_pct is None else float(found.tds_pct)

@@ -95,7 +95,7 @@ def of_days(seen: days.Seen) -> Figure:
                 {
                     "x": noon(target.first, -1),
                     "y": target.high,
-                    "text": _("target of version %(n)d") % {"n": target.version},
+                    "text": target.label,
                     "showarrow": False,
                     "xanchor": "left",
                     "yanchor": "bottom",

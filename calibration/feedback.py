@@ -15,6 +15,7 @@ from brewbar import units
 from calibration import check_plans, duty, judging
 from calibration.models import OnDuty, Reading
 from calibration.naming import FEWEST_PEOPLE
+from recipes.aims import Aims
 
 A_TOUCH = 2
 """Up to so many tolerances a brew is a touch long or short, beyond that it is long or short."""
@@ -28,16 +29,17 @@ class Feedback:
     once_more: bool
 
 
-def of(reading: Reading, now: datetime) -> Feedback | None:
-    """None for a cup that is no check and no practice."""
+def of(reading: Reading, now: datetime, aims: Aims | None = None) -> Feedback | None:
+    """None for a cup that is no check and no practice. aims: what it is held to, where that is known already."""
     if reading.kind == Reading.Kind.SERVED:
         return None
     if _is_wanted_once_more(reading, now):
         return Feedback(
             _("You were drawn by lot to brew this check twice today: brew the second one when you can."), True
         )
-    strength, _yield, time = judging.against_recipe(reading)
-    told = _in_words(strength, time, _crew_today(reading), reading)
+    aims = judging.aims_of(reading) if aims is None else aims
+    strength, _yield, time = judging.against_recipe(reading, aims)
+    told = _in_words(strength, time, _crew_today(reading), reading, aims)
     if reading.kind == Reading.Kind.PRACTICE:
         told = _("Practice, so it counts nowhere: %(told)s") % {"told": told[:1].lower() + told[1:]}
     return Feedback(told, False)
@@ -64,7 +66,9 @@ def _crew_today(reading: Reading) -> float | None:
     return mean(float(tds) for _barista, tds in others)
 
 
-def _in_words(strength: judging.Verdict, time: judging.Verdict, crew: float | None, reading: Reading) -> str:
+def _in_words(
+    strength: judging.Verdict, time: judging.Verdict, crew: float | None, reading: Reading, aims: Aims
+) -> str:
     off = {"tds": _apart(strength), "time": _apart(time), **_sides(strength, time)}
     strength_off, time_off = strength.state in ("high", "low"), time.state in ("high", "low")
     if strength_off and time_off:
@@ -85,7 +89,7 @@ def _in_words(strength: judging.Verdict, time: judging.Verdict, crew: float | No
         return _("The recipe sets no targets to hold it against.")
     if "close" in states:
         return _("Too close to call: neither clearly inside nor clearly outside.")
-    return _with_the_crew(reading, crew)
+    return _with_the_crew(reading, crew, aims)
 
 
 def _strength(strength: judging.Verdict, crew: float | None, off: dict[str, str]) -> str:
@@ -103,11 +107,11 @@ def _is_as_far_off(crew: float, of: judging.Quantity) -> bool:
     return abs(away) > of.tolerance / 2 and away * (of.value - (of.target or 0)) > 0
 
 
-def _with_the_crew(reading: Reading, crew: float | None) -> str:
+def _with_the_crew(reading: Reading, crew: float | None, aims: Aims) -> str:
     if crew is None:
         return _("Inside.")
     away = float(reading.tds) - crew
-    matters = check_plans.smallest(check_plans.of(reading.cafe), reading.version).tds_pct
+    matters = check_plans.smallest(check_plans.of(reading.cafe), reading.version, aims).tds_pct
     if matters is None or abs(away) < float(matters):
         return _("Inside, and with the crew.")
     by = {"by": units.percent(abs(away))}

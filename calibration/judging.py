@@ -5,6 +5,7 @@ Nothing here is stored: the reading keeps its numbers and their uncertainties, t
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -16,6 +17,7 @@ from calibration.instrument_spans import State
 from calibration.models import Reading
 from calibration.statistics import uncertainty
 from calibration.statistics.uncertainty import COVERAGE_K
+from recipes.aims import Aims, OwnAims
 from recipes.brewing.bands import PublishedBand
 
 Number = float | int | Decimal
@@ -91,9 +93,25 @@ class Verdict:
         return words.get(self.state, _("Not judged"))
 
 
-def against_recipe(reading: Reading) -> list[Verdict]:
-    """Strength, yield and brew time against the version's targets, by what compares on one instrument."""
-    aims = reading.version
+def own_aims(readings: Iterable[Reading]) -> OwnAims:
+    """The own targets of these readings' cafés, for `aims_of`. One query, none where there is no reading."""
+    rows = list(readings)
+    cafes, recipes = {row.cafe_id for row in rows}, {row.version.recipe_id for row in rows}
+    return OwnAims.of(cafes, recipes) if rows else OwnAims({})
+
+
+def aims_of(reading: Reading, own: OwnAims | None = None) -> Aims:
+    """What held in its café when it was brewed. One query, unless ``own`` was read before."""
+    known = own_aims([reading]) if own is None else own
+    return known.at(reading.cafe_id, reading.version, reading.brewed_at)
+
+
+def against_recipe(reading: Reading, aims: Aims | None = None) -> list[Verdict]:
+    """Strength, yield and brew time against what was aimed at, by what compares on one instrument.
+
+    aims: of this reading, where a list has read them for all its rows; without it they cost a query.
+    """
+    aims = aims_of(reading) if aims is None else aims
     return [
         _judged(
             _quantity(

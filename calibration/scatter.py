@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any
 
-from django.db.models import Avg, Count, FloatField, Sum
+from django.db.models import Avg, Case, Count, FloatField, IntegerField, Sum, When
 from django.db.models.functions import Cast
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -18,12 +19,16 @@ from calibration.crowd import Sight
 from calibration.drift import CREW_SHARE, MEASURES, Asked
 from calibration.spread import Beside, Brews
 from calibration.statistics.deviations import box_of
+from recipes.aims import Aims, OwnAims
+from recipes.models import RecipeVersion
 
 MOST_POINTS = 2000
 """The newest: more would hide one another."""
 MOST_IN_A_SHEET = 20_000
 NEWEST = 60
 """So many lines has the table."""
+
+BEFORE_ALL = datetime.min.replace(tzinfo=UTC)
 
 Interval = tuple[float, float]
 
@@ -82,7 +87,7 @@ def look(member: Member, asked: Asked) -> Seen:
     versions = spread.versions_of(asked)
     found = Brews(asked, spread.NOTHING, versions, tuple(drift.spans_of(asked)))
     rows = spread.counted(member, asked, found.versions, found.spans)
-    boxes = {version.pk: _box(version) for version in versions}
+    boxes = Boxes(asked, versions)
     own = rows.filter(barista=member.user) if member.is_barista else rows
     if member.is_owner:
         sight = Sight({}, None, True, False)
@@ -100,27 +105,49 @@ def look(member: Member, asked: Asked) -> Seen:
     all_brews = sum(point.n for point in points)
     if not member.is_owner and len(points) == MOST_POINTS:
         all_brews = own.count()
-    used = {point.version for point in points}
-    targets = _alike([boxes[v.pk] for v in versions if member.is_owner or v.number in used])
     answer, how_sure = _answer(points, member.is_owner)
     return Seen(
-        asked, points, all_brews, targets, crew, spread.beside(member, found), answer, how_sure, member.is_owner,
+        asked, points, all_brews, boxes.used, crew, spread.beside(member, found), answer, how_sure, member.is_owner,
         sight,
     )  # fmt: skip
 
 
-def _box(version: Any) -> Box:
+class Boxes:
+    """What brews of each version were held to when they were brewed, and which of that was asked for."""
+
+    def __init__(self, asked: Asked, versions: Iterable[RecipeVersion]) -> None:
+        self.cafe = asked.cafe.pk
+        self.versions = {version.pk: version for version in versions}
+        self.own = OwnAims.of([asked.cafe], asked.recipes)
+        self.moments = self.own.moments
+        self.boxes: dict[tuple[int, int], Box] = {}
+
+    def at(self, version: int, moment: datetime) -> Box:
+        return self.in_era(version, bisect_right(self.moments, moment))
+
+    def in_era(self, version: int, era: int) -> Box:
+        """Eras lie between the moments at which an own target was set or ended, counted from 0."""
+        if (version, era) not in self.boxes:
+            moment = self.moments[era - 1] if era else BEFORE_ALL
+            row = self.versions[version]
+            self.boxes[version, era] = _box(row, self.own.at(self.cafe, row, moment))
+        return self.boxes[version, era]
+
+    @property
+    def used(self) -> tuple[Box, ...]:
+        """One for versions that aim alike, under the newest of them."""
+        order = {pk: place for place, pk in enumerate(self.versions)}
+        asked = sorted(self.boxes, key=lambda key: (order[key[0]], key[1]))
+        found = {(box.tds, box.time_s): box for key in asked if (box := self.boxes[key]).tds or box.time_s}
+        return tuple(found.values())
+
+
+def _box(version: RecipeVersion, aims: Aims) -> Box:
     sides = []
     for key in ("tds", "time"):
-        aim, tolerance = drift.aim_of(version, MEASURES[key])
+        aim, tolerance = drift.aim_of(aims, MEASURES[key])
         sides.append(None if aim is None else (aim - tolerance, aim + tolerance))
-    return Box(_("target of version %(n)d") % {"n": version.number}, sides[0], sides[1])
-
-
-def _alike(boxes: list[Box]) -> tuple[Box, ...]:
-    """One for versions that aim alike, under the newest of them."""
-    found = {(box.tds, box.time_s): box for box in boxes if box.tds or box.time_s}
-    return tuple(found.values())
+    return Box(drift.whose(aims, version, ("tds", "time")), sides[0], sides[1])
 
 
 def _newest(rows: Any) -> list[tuple[Any, ...]]:
@@ -139,23 +166,29 @@ def _newest(rows: Any) -> list[tuple[Any, ...]]:
     return sorted(found, key=lambda row: (row[0], row[-1]), reverse=True)
 
 
-def _brews(newest: list[tuple[Any, ...]], sight: Sight, boxes: dict[int, Box]) -> Iterator[Point]:
-    for day, tds, time_s, who, version, number, uuid, _at in newest:
-        box = boxes[version]
+def _brews(newest: list[tuple[Any, ...]], sight: Sight, boxes: Boxes) -> Iterator[Point]:
+    for day, tds, time_s, who, version, number, uuid, at in newest:
+        box = boxes.at(version, at)
         inside = box.holds(float(tds), time_s) if box.tds or box.time_s else None
         yield Point(day, float(tds), float(time_s), 1, sight.names.get(who, ""), number, inside, uuid)
 
 
-def _days(rows: Any, boxes: dict[int, Box]) -> Iterator[Point]:
+def _days(rows: Any, boxes: Boxes) -> Iterator[Point]:
+    """The mean of each day; of a day on which the target changed, before and after."""
     tds = Cast("tds", FloatField())
+    groups = ["business_day", "version", "version__number"]
+    if boxes.moments:
+        eras = [When(brewed_at__lt=moment, then=era) for era, moment in enumerate(boxes.moments)]
+        rows = rows.annotate(era=Case(*eras, default=len(boxes.moments), output_field=IntegerField()))
+        groups.append("era")
     days = (
         rows.order_by()
-        .values("business_day", "version", "version__number")
+        .values(*groups)
         .annotate(n=Count("pk"), mean_tds=Avg(tds), mean_time=Avg(Cast("brew_time_s", FloatField())))
         .order_by("-business_day", "version")
     )
     for row in days[:MOST_POINTS]:
-        box = boxes[row["version"]]
+        box = boxes.in_era(row["version"], row.get("era", 0))
         inside = box.holds(row["mean_tds"], row["mean_time"]) if box.tds or box.time_s else None
         yield Point(
             row["business_day"],

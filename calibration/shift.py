@@ -82,10 +82,11 @@ class Line:
 def judged(readings: Iterable[Reading], known: Iterable[Span]) -> list[Judged]:
     """Each reading with what can be said of it; wants ``with_all`` rows. known: when their instruments read right."""
     rows = list(readings)
+    own = judging.own_aims(rows)
     return [
         Judged(
             reading,
-            judging.against_recipe(reading),
+            judging.against_recipe(reading, judging.aims_of(reading, own)),
             judging.marks(reading, getattr(reading, "correction", None), state),
         )
         for reading, state in zip(rows, instrument_spans.states_of(rows, known), strict=True)

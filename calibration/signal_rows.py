@@ -21,6 +21,7 @@ from brewbar.crew.models import Cafe
 from calibration import check_plans, instrument_spans
 from calibration.models import CheckPlan, Reading, Signal, SignalNote
 from calibration.statistics.rows import Floats
+from recipes.aims import OwnAims
 from recipes.models import BarEvent, RecipeVersion
 
 DAYS_BACK = 120
@@ -233,6 +234,7 @@ class History:
         self.days = [brew.day for brew in self.brews]
         self.events = _events(cafe, begin, last)
         self.versions: dict[int, RecipeVersion] = {}
+        self.own = OwnAims.of([cafe], [recipe])
 
     def at(self, upto: date, version: RecipeVersion | None = None) -> Material:
         """As things stood at the end of the business day ``upto``; ``version`` says what matters where the plan
@@ -242,7 +244,8 @@ class History:
         brews = self.brews[bisect_left(self.days, first) : bisect_right(self.days, upto)]
         if version is None and brews:
             version = self._version(brews[-1].version)
-        matters = check_plans.smallest(self.plan, version)
+        held = self.own.at(self.cafe.pk, version, _end_of(self.cafe, upto)) if version else None
+        matters = check_plans.smallest(self.plan, version, held)
         return Material(
             cafe=self.cafe,
             plan=self.plan,
@@ -262,6 +265,10 @@ class History:
         if pk not in self.versions:
             self.versions[pk] = RecipeVersion.objects.get(pk=pk)
         return self.versions[pk]
+
+
+def _end_of(cafe: Cafe, day: date) -> datetime:
+    return datetime.combine(day + timedelta(days=1), time(cafe.day_turns_at), cafe.zone)
 
 
 def gather(

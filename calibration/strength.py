@@ -24,6 +24,7 @@ from calibration.naming import FEWEST_PEOPLE, few
 from calibration.statistics import uncertainty
 from calibration.statistics.groups import middle
 from calibration.statistics.together import Together, mean_of, together
+from recipes.aims import Aims
 from recipes.brewing import extraction
 from recipes.brewing.bands import PublishedBand
 from recipes.models import RecipeVersion
@@ -43,11 +44,11 @@ class Box:
     ey_pct: Interval | None
 
     @classmethod
-    def of_target(cls, version: RecipeVersion) -> Box:
+    def of_target(cls, version: RecipeVersion, aims: Aims) -> Box:
         return cls(
-            _("target of version %(n)d") % {"n": version.number},
-            _around(version.tds_target, version.tds_tolerance),
-            _around(version.ey_target, version.ey_tolerance),
+            drift.whose(aims, version, ("tds", "ey")),
+            _around(aims.tds_target, aims.tds_tolerance),
+            _around(aims.ey_target, aims.ey_tolerance),
         )
 
     @classmethod
@@ -164,19 +165,20 @@ class Seen:
 
 
 def look(member: Member, asked: Asked) -> Seen:
-    """The brews that ``asked`` is about, as much of them as ``member`` may see. Three queries, whatever the span."""
+    """The brews that ``asked`` is about, as much of them as ``member`` may see. Four queries, whatever the span."""
     counted, left_out = drift.gather(member, asked, _why_not)
     published = conventions.chosen(member)
     shown = [r for r in counted if r.barista_id == member.user.pk] if member.is_barista else counted
     others = [r for r in counted if r.barista_id != member.user.pk] if member.is_barista else []
-    points = _days(shown, published) if member.is_owner else _brews(member, shown, published)
+    held = _held(shown)
+    points = _days(shown, held, published) if member.is_owner else _brews(member, shown, held, published)
     enough = len({reading.barista_id for reading in others}) >= FEWEST_PEOPLE
     by_key = {reading.version_id: reading.version for reading in shown}
     versions = sorted(by_key.values(), key=lambda version: version.number)
     return Seen(
         asked,
         tuple(points),
-        tuple(_boxes(versions)),
+        tuple(_boxes(shown, held)),
         published,
         _crew(others) if enough else None,
         tuple(dict.fromkeys(_ratios(versions))),
@@ -204,9 +206,9 @@ class Lies:
     verdicts: tuple[judging.Verdict, ...]
 
 
-def lies(reading: Reading, published: PublishedBand | None) -> Lies:
-    """``reading`` in words, also where it is not judged, as on its own page."""
-    strength, extracted, _time = judging.against_recipe(reading)
+def lies(reading: Reading, published: PublishedBand | None, aims: Aims | None = None) -> Lies:
+    """``reading`` in words, also where it is not judged, as on its own page. aims: what it is held to, if known."""
+    strength, extracted, _time = judging.against_recipe(reading, aims)
     target = Place(strength.state, extracted.state)
     if published is None:
         return Lies(target, None, "", "", ())
@@ -263,9 +265,17 @@ def _ratios(versions: list[RecipeVersion]) -> Iterator[float]:
             yield float((version.water_g + version.bypass_g + version.ice_g) / version.dose_g)
 
 
-def _boxes(versions: list[RecipeVersion]) -> Iterator[Box]:
-    """One for versions that aim alike, under the newest of them."""
-    boxes = {(box.tds_pct, box.ey_pct): box for box in map(Box.of_target, versions)}
+def _held(readings: list[Reading]) -> dict[int, Aims]:
+    """By the reading's pk, what was aimed at when it was brewed. One query."""
+    own = judging.own_aims(readings)
+    return {reading.pk: judging.aims_of(reading, own) for reading in readings}
+
+
+def _boxes(readings: list[Reading], held: dict[int, Aims]) -> Iterator[Box]:
+    """One for what aims alike, under the newest version."""
+    oldest_first = sorted(readings, key=lambda reading: (reading.version.number, reading.brewed_at))
+    of_each = (Box.of_target(reading.version, held[reading.pk]) for reading in oldest_first)
+    boxes = {(box.tds_pct, box.ey_pct): box for box in of_each}
     yield from (box for box in boxes.values() if box.tds_pct or box.ey_pct)
 
 
@@ -277,7 +287,9 @@ def _state(value: float, u: float, interval: Interval | None) -> str:
     return {"inside": "inside", "outside": found.side}.get(found.word.value, "close")
 
 
-def _brews(member: Member, readings: list[Reading], published: PublishedBand | None) -> Iterator[Point]:
+def _brews(
+    member: Member, readings: list[Reading], held: dict[int, Aims], published: PublishedBand | None
+) -> Iterator[Point]:
     for reading in readings:
         relative, absolute = known_of(reading, absolute=False), known_of(reading, absolute=True)
         yield Point(
@@ -286,18 +298,19 @@ def _brews(member: Member, readings: list[Reading], published: PublishedBand | N
             n=1,
             weighed=is_weighed(reading),
             known=absolute if published else relative,
-            target=place_of(relative, Box.of_target(reading.version)),
+            target=place_of(relative, Box.of_target(reading.version, held[reading.pk])),
             band=place_of(absolute, Box.of_band(published)) if published else None,
             reading=reading,
             person=reading.barista.name if member.is_head else None,
         )
 
 
-def _days(readings: list[Reading], published: PublishedBand | None) -> Iterator[Point]:
-    groups: dict[tuple[date, int], list[Reading]] = {}
+def _days(readings: list[Reading], held: dict[int, Aims], published: PublishedBand | None) -> Iterator[Point]:
+    groups: dict[tuple[date, int, Aims], list[Reading]] = {}
     for reading in readings:
-        groups.setdefault((reading.business_day, reading.version_id), []).append(reading)
-    for (day, _pk), brews in groups.items():
+        key = (reading.business_day, reading.version_id, held[reading.pk])
+        groups.setdefault(key, []).append(reading)
+    for (day, _pk, aims), brews in groups.items():
         relative, absolute = _mean(brews, absolute=False), _mean(brews, absolute=True)
         version = brews[0].version
         yield Point(
@@ -306,7 +319,7 @@ def _days(readings: list[Reading], published: PublishedBand | None) -> Iterator[
             n=len(brews),
             weighed=all(map(is_weighed, brews)),
             known=absolute if published else relative,
-            target=place_of(relative, Box.of_target(version)),
+            target=place_of(relative, Box.of_target(version, aims)),
             band=place_of(absolute, Box.of_band(published)) if published else None,
         )
 

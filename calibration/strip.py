@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from brewbar.units import fixed, pointed
 from calibration.models import Reading
 from calibration.statistics.uncertainty import COVERAGE_K
+from recipes.aims import Aims
 
 WIDTH, HEIGHT = 340, 128
 LEFT, RIGHT, TOP, BOTTOM = 44, 12, 10, 10
@@ -48,9 +49,9 @@ class Strip:
     label_x: int = LEFT - 8
 
 
-def draw(readings: Sequence[Reading], this: Reading) -> Strip:
-    """The strip of ``readings``, newest first; the band is the target of the version of ``this``."""
-    target, tolerance = this.version.tds_target, float(this.version.tds_tolerance)
+def draw(readings: Sequence[Reading], this: Reading, aims: Aims) -> Strip:
+    """The strip of ``readings``, newest first; the band is what ``this`` is held to."""
+    target, tolerance = aims.tds_target, float(aims.tds_tolerance)
     band = () if target is None else (float(target) - tolerance, float(target) + tolerance)
     middles = [float(reading.tds) for reading in readings]
     spreads = [COVERAGE_K * reading.u_tds_relative for reading in readings]

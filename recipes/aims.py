@@ -10,7 +10,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 
+from django.utils.translation import gettext as _
+
 from brewbar.crew.models import Cafe
+from brewbar.units import clock, fixed
 from recipes.brewing.plan import PourPlan
 from recipes.models import CafeTarget, Recipe, RecipeVersion
 
@@ -51,6 +54,11 @@ class Aims:
         if own.brew_time_s is not None and own.brew_time_tolerance_s is not None:
             said = replace(said, brew_time_s=own.brew_time_s, brew_time_tolerance_s=own.brew_time_tolerance_s)
         return said
+
+    @property
+    def numbers(self) -> Aims:
+        """The same, wherever they come from: to compare by."""
+        return replace(self, own=None)
 
     def onto(self, plan: PourPlan) -> PourPlan:
         """The plan with these aims in place of its own."""
@@ -110,6 +118,12 @@ class OwnAims:
             since = row.ended_at
         return [*spans, (since, None, Aims.of(version))]
 
+    @property
+    def moments(self) -> list[datetime]:
+        """When something was set or ended, in order."""
+        rows = [row for of_recipe in self.rows.values() for row in of_recipe]
+        return sorted({at for row in rows for at in (row.set_at, row.ended_at) if at is not None})
+
     def _held(self, cafe: int, recipe: int, moment: datetime) -> CafeTarget | None:
         for row in self.rows.get((cafe, recipe), ()):
             if row.set_at <= moment and (row.ended_at is None or moment < row.ended_at):
@@ -125,3 +139,18 @@ def aims_at(cafe: Cafe, version: RecipeVersion, at: datetime) -> Aims:
 def standing(cafe: Cafe, version: RecipeVersion) -> Aims:
     """What a brew of ``version`` in ``cafe`` is held to now. One query."""
     return OwnAims.of([cafe], [version.recipe_id]).standing(cafe.pk, version)
+
+
+def in_words(own: CafeTarget) -> str:
+    """What a café set: "TDS 1.36 ± 0.10 %, brew time 2:50 ± 15 s"."""
+    said = []
+    if own.tds_target is not None:
+        words = {"aim": fixed(own.tds_target, 2), "within": fixed(own.tds_tolerance or 0, 2)}
+        said.append(_("TDS %(aim)s ± %(within)s %%") % words)
+    if own.ey_target is not None:
+        words = {"aim": fixed(own.ey_target, 1), "within": fixed(own.ey_tolerance or 0, 1)}
+        said.append(_("extraction yield %(aim)s ± %(within)s %%") % words)
+    if own.brew_time_s is not None:
+        words = {"aim": clock(own.brew_time_s), "within": str(own.brew_time_tolerance_s)}
+        said.append(_("brew time %(aim)s ± %(within)s s") % words)
+    return ", ".join(said)

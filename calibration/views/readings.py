@@ -41,21 +41,23 @@ def reading(request: Any, uuid: UUID) -> HttpResponse:
     stands = recording.stands(shown)
     known = instrument_spans.spans_of_cafes([member.cafe], now)
     instrument, *of_last = instrument_spans.states_of([shown, *last], known)
-    told = feedback.of(shown, now) if stands else None
+    aims = judging.aims_of(shown)
+    told = feedback.of(shown, now, aims) if stands else None
     context = {
         "reading": shown,
         "drops": list(shown.drops.all()),
-        "verdicts": judging.against_recipe(shown),
+        "verdicts": judging.against_recipe(shown, aims),
+        "own_target": aims.own,
         "ey_U_absolute": COVERAGE_K * shown.u_ey_absolute,
         "chart_first": shown.business_day - CHART_SPAN,
-        "lies": strength.lies(shown, conventions.chosen(member)),
+        "lies": strength.lies(shown, conventions.chosen(member), aims),
         "rule": _("median") if shown.tds_rule == "median" else _("mean"),
         "correction": getattr(shown, "correction", None),
         "marks": judging.marks(shown, getattr(shown, "correction", None), instrument),
         "last": [
             (row, judging.marks(row, instrument=state)) for row, state in zip(last, of_last, strict=True)
         ],
-        "strip": strip.draw(last or [shown], shown),
+        "strip": strip.draw(last or [shown], shown, aims),
         "may_correct": stands and recording.may_correct(member, shown, now),
         "minutes_left": recording.minutes_to_correct(shown, now),
         "may_void": stands and member.is_head,
