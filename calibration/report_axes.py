@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from math import ceil, floor, log10
 
 from brewbar import dates, units
+from calibration.report_words import written
 from calibration.reporting.result import Bars, Days
 
 MOST_TICKS = 6
@@ -91,11 +92,7 @@ def _axis(low: float, high: float, decimals: int, is_time: bool = False) -> Axis
     places = max(0, -floor(log10(step) + 1e-9))
     first, last = ceil(low / step - 1e-9), floor(high / step + 1e-9)
     values = [n * step for n in range(first, last + 1)]
-    return Axis(low, high, tuple((v, units.clock(v) if is_time else _written(v, places)) for v in values))
-
-
-def _written(value: float, places: int) -> str:
-    return f"{'−' if units.rounded(value, places) < 0 else ''}{units.fixed(abs(value), places)}"
+    return Axis(low, high, tuple((v, units.clock(v) if is_time else written(v, places)) for v in values))
 
 
 def _step(span: float, decimals: int) -> float:

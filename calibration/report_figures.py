@@ -12,6 +12,7 @@ from brewbar import dates, units
 from calibration import report_axes
 from calibration.figures import BLUE, FIXED, GREY, STATES, VERMILION, Figure, band, layout, noon, points
 from calibration.report_axes import Axis
+from calibration.report_words import mark_names, written
 from calibration.reporting import result
 from calibration.reporting.result import Bar, Bars, Days, Point
 
@@ -65,7 +66,7 @@ def _dots(figure: Bars, rows: list[tuple[int, Bar]]) -> list[Figure]:
     data = []
     known = [(row, bar) for row, bar in rows if bar.value is not None]
     earlier = [(row - ABOVE, bar.label, *bar.before) for row, bar in rows if bar.before is not None]
-    for mark, name in _names().items():
+    for mark, name in mark_names().items():
         chosen = [(row, bar) for row, bar in known if bar.mark == mark]
         if chosen:
             colour, symbol = STATES[mark] if mark else PLAIN
@@ -124,28 +125,19 @@ def _limits(found: list[Any], colour: str) -> Figure:
     }
 
 
-def _names() -> dict[str, str]:
-    return {
-        "": _("this span"),
-        "inside": _("inside"),
-        "close": _("too close to call"),
-        "high": _("high"),
-        "low": _("low"),
-    }
-
-
 def _label(bar: Bar) -> str:
     lines = wrap(bar.label, LABEL, max_lines=LABEL_LINES, placeholder=" …") + wrap(bar.note, LABEL)
     return "<br>".join(escape(line) for line in lines)
 
 
 def _told(figure: Bars, label: str, value: float, low: float | None, high: float | None) -> str:
-    def shown(number: float) -> str:
-        return f"{'−' if units.rounded(number, figure.decimals) < 0 else ''}{units.fixed(abs(number), figure.decimals)}"
-
-    said = shown(value)
+    said = written(value, figure.decimals)
     if low is not None and high is not None:
-        said = _("%(value)s (%(low)s to %(high)s)") % {"value": said, "low": shown(low), "high": shown(high)}
+        said = _("%(value)s (%(low)s to %(high)s)") % {
+            "value": said,
+            "low": written(low, figure.decimals),
+            "high": written(high, figure.decimals),
+        }
     return f"{escape(label)}<br>{said}"
 
 
