@@ -1,0 +1,81 @@
+"""The front door: from what is asked for to a whole report."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime, timedelta
+
+from django.utils.translation import gettext as _
+
+from brewbar.crew.models import Cafe, Company
+from calibration.reporting import cut, shares, words
+from calibration.reporting.ground import Ground, gather
+from calibration.reporting.result import Asked, Report
+from calibration.reporting.shares import Shares
+
+
+def asked_for(
+    company: Company,
+    cafes: Iterable[Cafe] | None,
+    first: date,
+    last: date,
+    *,
+    for_owner: bool = True,
+    before: tuple[date, date] | None = None,
+) -> Asked:
+    """What is asked for; without ``cafes``, of all the company's. ValueError for a span that ends before it begins.
+
+    before: another span to compare with than the one of the same length that ends the day before, or the months before.
+    """
+    if last < first:
+        raise ValueError(_("The last day lies before the first."))
+    everywhere = list(company.cafes.order_by("name", "pk"))
+    chosen = everywhere if cafes is None else sorted(cafes, key=lambda cafe: (cafe.name, cafe.pk))
+    return Asked(
+        company,
+        tuple(chosen),
+        first,
+        last,
+        before or span_before(first, last),
+        is_whole_company=len(everywhere) > 1 and len(chosen) == len(everywhere),
+        for_owner=for_owner,
+    )
+
+
+def span_before(first: date, last: date) -> tuple[date, date]:
+    """Whole months are compared with as many months before; other spans with as many days."""
+    ends = first - timedelta(days=1)
+    if first.day == 1 and (last + timedelta(days=1)).day == 1:
+        months = 12 * (last.year - first.year) + last.month - first.month + 1
+        back = 12 * first.year + first.month - 1 - months
+        return date(back // 12, back % 12 + 1, 1), ends
+    return first - (last - first) - timedelta(days=1), ends
+
+
+def build(asked: Asked, now: datetime) -> Report:
+    ground = gather(asked, now)
+    inside = Shares(ground)
+    sections = (shares.section(inside), shares.of_recipes(inside))
+    return cut.sealed(
+        Report(
+            asked=asked,
+            title=title_of(asked),
+            sentences=(),
+            next=(),
+            sections=sections,
+            cut=cut.counts(ground),
+            people_note="",
+            notes=_notes(ground),
+        ),
+    )
+
+
+def title_of(asked: Asked) -> str:
+    where = asked.cafes[0].name if len(asked.cafes) == 1 else asked.company.name
+    return _("%(where)s, %(span)s") % {"where": where, "span": words.span(asked.first, asked.last)}
+
+
+def _notes(ground: Ground) -> tuple[str, ...]:
+    if not ground.is_running:
+        return ()
+    return (_("This span is not over yet: its numbers will still change."),)
