@@ -49,12 +49,18 @@ def main(arguments: Sequence[str]) -> int:
 
 
 def test_environment(environment: Mapping[str, str], scratch: Path) -> dict[str, str]:
-    """The caller's, without what would lead a test to real data."""
+    """The caller's, without what would lead a test to real data.
+
+    Whoever wants no bytecode beside the sources gets it in the scratch folder: else each of the many processes of
+    the tests would compile every module, of Django's and scipy's too, for itself.
+    """
     kept = {
         name: value
         for name, value in bootstrap.clean(environment).items()
         if not name.startswith("BREWBAR_") and name != "DATABASE_URL"
     }
+    if kept.pop("PYTHONDONTWRITEBYTECODE", ""):
+        kept["PYTHONPYCACHEPREFIX"] = str(scratch / "bytecode")
     return kept | {
         "BREWBAR_DATA": str(scratch / "data"),
         "DJANGO_SETTINGS_MODULE": "brewbar.settings",

@@ -55,6 +55,17 @@ def test_tests_never_see_real_data(tmp_path: Path) -> None:
     assert not {"DATABASE_URL", "BREWBAR_URL"} & set(found)
 
 
+def test_bytecode_is_kept_beside_the_sources_or_in_the_scratch_folder(tmp_path: Path) -> None:
+    assert "PYTHONPYCACHEPREFIX" not in testing.test_environment({}, tmp_path)
+    found = testing.test_environment({"PYTHONDONTWRITEBYTECODE": "1"}, tmp_path)
+    assert "PYTHONDONTWRITEBYTECODE" not in found
+    assert found["PYTHONPYCACHEPREFIX"] == str(tmp_path / "bytecode")
+    assert testing.test_environment(found, tmp_path / "inner") == found | {
+        "BREWBAR_DATA": str(tmp_path / "inner" / "data"),
+        "TMPDIR": str(tmp_path / "inner"),
+    }
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="shell scripts")
 def test_a_second_python_is_taken_only_if_it_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(testing.sys, "version_info", (3, 11, 9))
