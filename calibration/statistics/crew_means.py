@@ -94,4 +94,4 @@ def _neighbours(days: Codes, c: Floats) -> float:
     if near.sum() < FEWEST_TO_RESEMBLE - 1:
         return 0.0
     found = float(c[1:][near] @ c[:-1][near]) / near.sum() / float(c @ c) * len(c)
-    return min(max(found, 0.0), MOST_ALIKE)
+    return float(min(max(found, 0.0), MOST_ALIKE))

@@ -112,8 +112,10 @@ def _wilson(found: CrewMean, coverage: float) -> Interval:
 
 def _weights(spans: list[tuple[Codes, Floats]]) -> Floats:
     size = max(int(code.max()) for code, _n in spans) + 1
-    n = sum((counted(code, n, size) for code, n in spans), np.zeros(size))
-    return n / n.sum()
+    whole = np.zeros(size)
+    for code, n in spans:
+        whole += counted(code, n, size)
+    return whole / float(whole.sum())
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +156,7 @@ def mean_difference(now: Sums, before: Sums, coverage: float = 0.95) -> MeanDiff
     notes = []
     if interval is None:
         notes.append(_("A span in which nobody brewed on two days does not show how days differ."))
-    shared = np.intersect1d(*keys)
+    shared = np.intersect1d(keys[0], keys[1])
     alike = None
     if len(shared):
         masks = [np.isin(key, shared) for key in keys]

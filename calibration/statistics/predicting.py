@@ -61,8 +61,8 @@ def predict(profile: Profile, place: int, coverage: float, quick: bool = False) 
     mean = weights @ middles
     se = np.sqrt(weights @ (spreads**2 + (middles - mean) ** 2))
     tail = (1 - coverage) / 2
-    low = _quantile(middles, spreads, weights, tail)
-    high = _quantile(middles, spreads, weights, 1 - tail)
+    low = quantile_of_mixture(middles, spreads, weights, tail)
+    high = quantile_of_mixture(middles, spreads, weights, 1 - tail)
     return Prediction(term.labels(), term.counts(surface.cells.n), estimate, se, low, high)
 
 
@@ -101,7 +101,7 @@ def _mixture(profile: Profile, place: int) -> tuple[list[Place], Floats]:
     return nodes, weights / weights.sum()
 
 
-def _quantile(middles: Floats, spreads: Floats, weights: Floats, share: float) -> Floats:
+def quantile_of_mixture(middles: Floats, spreads: Floats, weights: Floats, share: float) -> Floats:
     """Of a mixture of normal distributions, for each column: Newton's steps within a shrinking bracket."""
     heavy = weights > 1e-7
     middles, weights = middles[heavy], weights[heavy]
