@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 
 from django.db import transaction
@@ -37,6 +37,14 @@ def locked(board: Board) -> Iterator[Board]:
         # SQLite has no row locks: its transactions begin IMMEDIATE here, which locks more than this row.
         rows = Board.objects.select_for_update(of=("self",)).select_related("cafe__company", "due_by")
         yield rows.get(pk=board.pk)
+
+
+@contextmanager
+def all_locked(boards: Iterable[Board]) -> Iterator[list[Board]]:
+    """Several boards at once, always in the same order: of two who want both, the second waits for the first."""
+    with transaction.atomic():
+        rows = Board.objects.select_for_update(of=("self",)).select_related("cafe__company", "due_by")
+        yield list(rows.filter(pk__in=[board.pk for board in boards]).order_by("pk"))
 
 
 def show(board: Board) -> None:

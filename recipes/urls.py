@@ -7,6 +7,7 @@ from recipes.views import (
     comparing,
     editor,
     equipment,
+    everywhere,
     happenings,
     matches,
     measuring,
@@ -79,5 +80,6 @@ urlpatterns = [
     path("versions/<int:pk>/preview/", editor.preview, name="version_preview"),
     path("versions/<int:pk>/copy/", starting.version_copy, name="version_copy"),
     path("versions/<int:pk>/scale/", starting.version_scale, name="version_scale"),
+    path("versions/<int:pk>/cafes/", everywhere.version_everywhere, name="version_everywhere"),
     path("versions/<int:pk>/discard/", recipes.version_discard, name="version_discard"),
 ]

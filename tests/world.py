@@ -45,6 +45,7 @@ ROW_OF = {
     "recipes:version_edit": "draft",
     "recipes:version_preview": "draft",
     "recipes:version_discard": "draft",
+    "recipes:version_everywhere": "version",
     "recipes:version_copy": "version",
     "recipes:version_scale": "version",
     "recipes:coffee": "coffee",

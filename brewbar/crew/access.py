@@ -199,5 +199,7 @@ behind_the_bar = _gate(BREWERS | {STATION})
 """Those who brew, and the bar's own tablet with nobody signed in; owners see nobody at work."""
 brewers_by_password = _gate(BREWERS, needs_password=True)
 head_baristas = _gate(frozenset({Role.HEAD}))
+head_baristas_by_password = _gate(frozenset({Role.HEAD}), needs_password=True)
+"""What reaches beyond the café that somebody is in: a PIN opens a barista's place there, and nothing else."""
 head_or_owner = _gate(frozenset({Role.HEAD, Role.OWNER}))
 owners = _gate(frozenset({Role.OWNER}))

@@ -16,6 +16,7 @@ from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe, Station
 from brewbar.web.printable import PrintableTexts
 from recipes.due import next_turn
+from recipes.everywhere import New, There
 from recipes.forms.fields import WallTimeField
 from recipes.models import Grinder, Kettle, RecipeVersion, RoastBatch, Slot
 
@@ -91,6 +92,56 @@ class WithForm(PrintableTexts, forms.Form):
         _offer(self, "kettle", Kettle.objects.for_member(member).in_use())
         self.lacks = [name for name, field in self.fields.items() if _offers_nothing(field)]
         """Which of them the café has none of."""
+
+
+class TakeForm(forms.Form):
+    """A café where the recipe is live: whether its stations take a version."""
+
+    chosen = forms.BooleanField(required=False)
+
+    def __init__(self, *args: Any, there: There, **kwargs: Any) -> None:
+        kwargs["prefix"] = f"cafe-{there.cafe.pk}"
+        super().__init__(*args, **kwargs)
+        self.title = there.cafe.name
+        self.fields["chosen"].label = _("Publish it in %(cafe)s") % {"cafe": there.cafe}
+
+    @property
+    def is_chosen(self) -> bool:
+        return self.is_bound and self.add_prefix("chosen") in self.data
+
+    @property
+    def new(self) -> New | None:
+        """Where and with what, once that is known."""
+        return None
+
+
+class StartForm(TakeForm, WithForm):
+    """A café where the recipe is not live: whether to publish there, at which station and with what."""
+
+    station = forms.ModelChoiceField(
+        label=_("Station"), queryset=Station.objects.none(), empty_label=_("Choose a station")
+    )
+    field_order = ("chosen", "station", "roast_batch", "grinder", "grind_setting", "kettle")
+
+    def __init__(self, *args: Any, there: There, **kwargs: Any) -> None:
+        usual = vars(there.usual) if there.usual else {}
+        if there.station is None:
+            usual = usual | {"grind_setting": ""}
+        kwargs["initial"] = usual | {"station": there.station}
+        super().__init__(*args, there=there, member=there.place, **kwargs)
+        _offer(self, "station", Station.objects.for_member(there.place).in_use())
+        self.lacks = [name for name, field in self.fields.items() if _offers_nothing(field)]
+        if self.is_bound and not self.is_chosen:
+            for field in self.fields.values():
+                field.required = False
+
+    @property
+    def new(self) -> New | None:
+        if self.is_chosen and not self.is_valid():
+            return None
+        said = self.cleaned_data if self.is_chosen else self.initial
+        values: dict[str, Any] = {name: said.get(name) for name in self.field_order if name != "chosen"}
+        return New(**values) if all(values.values()) else None
 
 
 class AdjustForm(PrintableTexts, forms.Form):

@@ -14,6 +14,7 @@ from brewbar.crew.access import crew, head_baristas
 from brewbar.web.forms import render_form
 from recipes import authoring, catalogue, search
 from recipes.brewing.plan import Severity
+from recipes.everywhere import headed
 from recipes.foreseen import look_ahead
 from recipes.forms.finding import RecipeFilter
 from recipes.forms.recipes import NameForm, ReasonsForm
@@ -145,6 +146,7 @@ def version(request: Any, pk: int) -> HttpResponse:
             "blocks": authoring.what_blocks(version, findings),
             "live": [slot for slot in live_slots(request.member) if slot.version_id == version.pk],
             "beside": version.based_on_id or version.recipe.started_from_id,
+            "in_several": len(headed(request.places, request.member.company)) > 1,
             "may_discard": request.member.is_head and authoring.may_discard(request.member, version),
         },
     )

@@ -109,6 +109,7 @@ def pages(world: World) -> dict[str, list[str]]:
             f"{reverse('recipes:recipe_new')}?coffee={rows['coffee'].pk}",
             reverse("recipes:version_copy", args=[rows["version"].pk]),
             reverse("recipes:version_scale", args=[rows["version"].pk]),
+            reverse("recipes:version_everywhere", args=[rows["version"].pk]),
             reverse("recipes:version_edit", args=[rows["draft"].pk]),
             reverse("recipes:board_plan"),
             f"{reverse('recipes:board_plan')}?version={rows['version'].pk}&station={rows['station'].pk}",
