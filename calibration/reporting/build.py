@@ -8,10 +8,12 @@ from datetime import date, datetime, timedelta
 from django.utils.translation import gettext as _
 
 from brewbar.crew.models import Cafe, Company
-from calibration.reporting import cut, shares, words
+from calibration.reporting import changed, cut, shares, spreads, words
 from calibration.reporting.ground import Ground, gather
+from calibration.reporting.moved import Moved
 from calibration.reporting.result import Asked, Report
 from calibration.reporting.shares import Shares
+from calibration.reporting.spreads import Spreads
 
 
 def asked_for(
@@ -55,7 +57,16 @@ def span_before(first: date, last: date) -> tuple[date, date]:
 def build(asked: Asked, now: datetime) -> Report:
     ground = gather(asked, now)
     inside = Shares(ground)
-    sections = (shares.section(inside), shares.of_recipes(inside))
+    made_of = Spreads(ground)
+    moved = Moved(ground)
+    sections = (
+        shares.section(inside),
+        shares.of_recipes(inside),
+        changed.section(moved),
+        *changed.of_days(moved),
+        spreads.section(made_of),
+        spreads.precision(made_of),
+    )
     return cut.sealed(
         Report(
             asked=asked,

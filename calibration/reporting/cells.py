@@ -141,20 +141,27 @@ class Cells:
         cafes, place = np.unique(self.cafe, return_inverse=True)
         return self.day * len(cafes) + np.ravel(place)
 
-    def sums(self, measure: Measure, *, by_version: bool = True) -> Sums:
-        """For whoever parts a spread or compares: a version in a café is a level of its own."""
+    def sums(self, measure: Measure, level: Whole | None = None) -> Sums:
+        """For whoever parts a spread or compares. level: what has a level of its own; a version in a café, if not said
+        otherwise. Days of several cafés are told apart."""
         hits = self.of[measure.key]
         told = hits.n > 0
-        level = np.unique(np.column_stack([self.cafe, self.version]), axis=0, return_inverse=True)[1]
+        if level is None:
+            level = paired(self.cafe, self.version)
         return Sums.of(
             self.who[told],
             self.cafe_day[told],
             hits.n[told],
             hits.total[told],
             hits.squares[told],
-            recipe=np.ravel(level)[told] if by_version else None,
+            recipe=level[told],
             lot=self.batch[told],
         )
+
+
+def paired(one: Whole, other: Whole) -> Whole:
+    """A number for every two keys, the same wherever the two occur together."""
+    return one * (1 << 31) + other
 
 
 # --- fetched

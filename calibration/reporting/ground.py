@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+from django.db.models import QuerySet
 
 from brewbar.crew.models import Cafe
 from calibration.instrument_spans import Span
@@ -17,13 +18,13 @@ from calibration.reporting import cells, training
 from calibration.reporting.cells import Cells
 from calibration.reporting.result import Asked
 from recipes.aims import OwnAims
-from recipes.models import RecipeVersion
+from recipes.models import RecipeVersion, RoastBatch
 
 
 @dataclass(frozen=True)
 class Ground:
     """everybody: cells of this span and the one before; crew: without people in training; learning: theirs;
-    aside: the crew's brews of the span that were voided or brewed again.
+    aside: the crew's brews of the span that were voided or brewed again; roasted: by batch, the ordinal of its day.
     """
 
     asked: Asked
@@ -37,6 +38,7 @@ class Ground:
     plans: Mapping[int, CheckPlan]
     instruments: tuple[Refractometer, ...]
     versions: Mapping[int, RecipeVersion]
+    roasted: Mapping[int, int]
 
     @cached_property
     def this(self) -> Cells:
@@ -46,6 +48,26 @@ class Ground:
     @cached_property
     def before(self) -> Cells:
         return self.crew.between(*self.asked.before)
+
+    @property
+    def counted(self) -> QuerySet[Any]:
+        """The readings behind the cells of both spans."""
+        return cells.counted(self.asked, self.spans)
+
+    @cached_property
+    def main_recipe(self) -> dict[int, int]:
+        """By café the recipe that tells most of it: the one its crew checks with, else the one brewed most."""
+        recipes = self.recipe_of(self.this)
+        found = {}
+        for cafe in self.asked.cafes:
+            here = self.this.cafe == cafe.pk
+            brewed, at = np.unique(recipes[here], return_inverse=True)
+            if not len(brewed):
+                continue
+            asked_for = self.plan_of(cafe.pk).recipe_id
+            most = int(brewed[np.bincount(np.ravel(at), self.this.n[here]).argmax()])
+            found[cafe.pk] = asked_for if asked_for is not None and asked_for in brewed else most
+        return found
 
     @property
     def is_running(self) -> bool:
@@ -66,7 +88,7 @@ class Ground:
 
 
 def gather(asked: Asked, now: datetime) -> Ground:
-    """Ten queries, however much there is."""
+    """Eleven queries, however much there is."""
     spans = tuple(cells.spans_of(asked, now))
     own = OwnAims.of(asked.cafes)
     everybody = cells.fetch(cells.counted(asked, spans), own)
@@ -75,6 +97,7 @@ def gather(asked: Asked, now: datetime) -> Ground:
     learns = training.which(everybody, times)
     places = [cafe.pk for cafe in asked.cafes]
     versions = RecipeVersion.objects.filter(pk__in=np.unique(everybody.version).tolist())
+    batches = RoastBatch.objects.filter(pk__in=np.unique(everybody.batch).tolist())
     return Ground(
         asked,
         now,
@@ -87,4 +110,5 @@ def gather(asked: Asked, now: datetime) -> Ground:
         {plan.cafe_id: plan for plan in CheckPlan.objects.filter(cafe__in=places).select_related("recipe")},
         tuple(Refractometer.objects.filter(cafe__in=places).order_by("cafe__name", "name", "pk")),
         {version.pk: version for version in versions.select_related("recipe__coffee")},
+        {pk: day.toordinal() for pk, day in batches.values_list("pk", "roasted_on")},
     )

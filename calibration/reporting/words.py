@@ -24,6 +24,11 @@ def low_high(interval: Interval | None, by: float = 1.0) -> tuple[float | None, 
     return (None, None) if interval is None else (exact(by * interval.low), exact(by * interval.high))
 
 
+def fixed(value: float, decimals: int) -> str:
+    """A number of an array is written as any other."""
+    return units.fixed(float(value), decimals)
+
+
 def of_100(share: float) -> str:
     """78: so many of 100."""
     return units.fixed(100 * float(share), 0)
