@@ -47,7 +47,8 @@ class CafeEffect:
 
 @dataclass(frozen=True, slots=True)
 class Effects:
-    """effects: in order of the cafés' keys; spread_sd: the likeliest τ; spread: its interval."""
+    """effects: in order of the cafés' keys; spread_sd: the likeliest τ; spread: its interval, from 0 where nothing
+    speaks against 0."""
 
     effects: tuple[CafeEffect, ...]
     spread_sd: float | None
@@ -72,7 +73,7 @@ def cafe_effects(
     beyond = (1 + coverage) / 2
     covariance = covariance * (float(special.stdtrit(df, beyond)) / float(special.ndtri(beyond))) ** 2
     covariance = covariance + np.diag([u[key] ** 2 for key in linked])
-    middles, reach, weights, taus, likeliest = _mixture(estimate, covariance)
+    middles, reach, weights, taus, likeliest, none_is_likely = _mixture(estimate, covariance)
     tail = (1 - coverage) / 2
     low = quantile_of_mixture(middles, reach, weights, tail)
     high = quantile_of_mixture(middles, reach, weights, 1 - tail)
@@ -85,6 +86,8 @@ def cafe_effects(
     told = tuple(of.get(key) or CafeEffect(key, None, None, 0, cannot.get(key, lonely)) for key in keys)
     held = np.cumsum(weights)
     lowest, highest = np.interp([tail, 1 - tail], held, taus).tolist()
+    if none_is_likely < float(special.chdtri(1, 1 - coverage)):
+        lowest = 0.0
     return Effects(told, likeliest, Interval(lowest, highest), ())
 
 
@@ -122,14 +125,17 @@ def _fitted(cafe: Codes, lot: Codes, sums: Sums) -> tuple[Floats, Floats, float]
     effect = inverse @ (counted(cafe, total, C) - (N / of_lot) @ by_lot)
     level = (by_lot - effect @ N) / of_lot
     left = total - sums.n * (effect[cafe] + level[lot])
-    pull = (inverse[:, cafe] - inverse @ (N / of_lot)[:, lot]) * left
+    weight = (inverse[:, cafe] - inverse @ (N / of_lot)[:, lot]) * sums.n
     who, day = numbered(sums.who)[1], numbered(sums.day)[1] * C + cafe
     parts = []
     for kind in (who, day, who * (int(day.max()) + 1) + day):
         labels, code = numbered(kind)
-        by_level = np.stack([counted(code, row, len(labels)) for row in pull])
+        weighs = np.stack([counted(code, row, len(labels)) for row in weight])
+        leaves = np.stack([counted(code, row * left / sums.n, len(labels)) for row in weight])
         held = len(np.unique(code * C + cafe))
-        parts.append((by_level @ by_level.T * held / max(held - C, 1), max(held - C, 1)))
+        # levels of one kind scatter alike in all cafés: pooled, since a few people of one café hardly show it
+        size = float((leaves**2).sum() / (weighs**2).sum()) * held / max(held - C, 1)
+        parts.append((size * weighs @ weighs.T, max(held - C, 1)))
     (people, few), (days, _df), (cells, _more) = parts
     covariance = people + days - cells
     # never surer than either kind alone
@@ -137,9 +143,9 @@ def _fitted(cafe: Codes, lot: Codes, sums: Sums) -> tuple[Floats, Floats, float]
     return effect, covariance + np.diag(short), float(few)
 
 
-def _mixture(estimate: Floats, covariance: Floats) -> tuple[Floats, Floats, Floats, Floats, float]:
-    """Means and standard deviations of the effects at each spread, shape (t, c), its weight, the spreads, and the
-    likeliest of them."""
+def _mixture(estimate: Floats, covariance: Floats) -> tuple[Floats, Floats, Floats, Floats, float, float]:
+    """Means and standard deviations of the effects at each spread, shape (t, c), its weight, the spreads, the likeliest
+    of them, and by how much -2 log likelihood is higher at no spread."""
     C = len(estimate)
     contrast = np.linalg.qr(np.column_stack([np.ones(C), np.eye(C)[:, 1:]]))[0][:, 1:]
     z = contrast.T @ estimate
@@ -157,4 +163,6 @@ def _mixture(estimate: Floats, covariance: Floats) -> tuple[Floats, Floats, Floa
     shrunk = taus[:, None] ** 2 / both
     middles = (shrunk * x) @ back.T
     spread = np.sqrt((shrunk * error) @ (back**2).T)
-    return middles, np.maximum(spread, 1e-300), weights, taus, float(taus[int(likely.argmax())])
+    best = int(likely.argmax())
+    rise = 2 * float(likely[best] - likely[0])
+    return middles, np.maximum(spread, 1e-300), weights, taus, float(taus[best]), rise
