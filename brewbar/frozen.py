@@ -8,12 +8,13 @@ and ``recipes.models.recipe.refuse_thawing`` stand there instead.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.apps import AppConfig
-from django.db import DEFAULT_DB_ALIAS, connections
+from django.db import DEFAULT_DB_ALIAS, connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models.signals import post_migrate, pre_migrate
 
@@ -161,23 +162,67 @@ def make(connection: BaseDatabaseWrapper) -> None:
     """Create every trigger; the tables must be there."""
     with connection.cursor() as cursor:
         for name, rule in _names():
-            columns = [c.name for c in connection.introspection.get_table_description(cursor, rule.table)]
-            condition = _condition(connection, rule, columns)
-            if connection.vendor == "sqlite":
+            _refuse(connection, cursor, name, rule)
+            if connection.vendor == "postgresql":
                 cursor.execute(
-                    f'CREATE TRIGGER "{name}" BEFORE {rule.event} ON "{rule.table}" WHEN {condition} '
-                    f"BEGIN SELECT RAISE(ABORT, '{rule.says}'); END"
+                    f'CREATE TRIGGER "{name}" BEFORE {rule.event} ON "{rule.table}" '
+                    f'FOR EACH ROW EXECUTE FUNCTION "{name}"()'
                 )
-                continue
-            cursor.execute(
-                f'CREATE OR REPLACE FUNCTION "{name}"() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN '
-                f"IF {condition} THEN RAISE EXCEPTION '{rule.says}' USING ERRCODE = 'integrity_constraint_violation'; "
-                f"END IF; RETURN NEW; END $$"
-            )
-            cursor.execute(
-                f'CREATE TRIGGER "{name}" BEFORE {rule.event} ON "{rule.table}" '
-                f'FOR EACH ROW EXECUTE FUNCTION "{name}"()'
-            )
+
+
+def _refuse(connection: BaseDatabaseWrapper, cursor: Any, name: str, rule: Frozen) -> None:
+    """What the trigger does: on PostgreSQL a function that replaces one of its name, on SQLite the whole trigger."""
+    columns = [c.name for c in connection.introspection.get_table_description(cursor, rule.table)]
+    condition = _condition(connection, rule, columns)
+    if connection.vendor == "sqlite":
+        cursor.execute(
+            f'CREATE TRIGGER "{name}" BEFORE {rule.event} ON "{rule.table}" WHEN {condition} '
+            f"BEGIN SELECT RAISE(ABORT, '{rule.says}'); END"
+        )
+        return
+    cursor.execute(
+        f'CREATE OR REPLACE FUNCTION "{name}"() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN '
+        f"IF {condition} THEN RAISE EXCEPTION '{rule.says}' USING ERRCODE = 'integrity_constraint_violation'; "
+        f"END IF; RETURN NEW; END $$"
+    )
+
+
+NAMES_IN = {
+    "crew_change": frozenset({"by_name", "subject", "before", "after", "why", "words"}),
+    "crew_onetimelink": frozenset({"name"}),
+}
+"""Where the names of people stand as text in rows that are frozen."""
+
+
+@contextmanager
+def names_lifted(table: str, using: str = DEFAULT_DB_ALIAS) -> Iterator[None]:
+    """Inside, the columns of ``table`` that hold names may be changed; every other column stays as frozen as it is.
+
+    The one exception from history being unalterable. A company may promise its people that their names go some time
+    after they have left, and so does the law in many places; the record of who changed what would keep them for good.
+    That something was changed, when, and by one and the same person is what the record is for, and stays.
+
+    The rules that hold inside belong to the transaction, which must be open: no other connection ever meets them, and
+    whatever ends the transaction early brings the old ones back. SQLite changes no trigger while a query is still being
+    read. Raises RuntimeError outside a transaction, KeyError for another table.
+    """
+    columns = NAMES_IN[table]
+    connection = connections[using]
+    if not connection.in_atomic_block:
+        raise RuntimeError("Names are lifted inside a transaction, which brings the rule back if it fails.")
+    with transaction.atomic(using=using):
+        _remake(connection, table, columns)
+        yield
+        _remake(connection, table, frozenset())
+
+
+def _remake(connection: BaseDatabaseWrapper, table: str, free: frozenset[str]) -> None:
+    with connection.cursor() as cursor:
+        for name, rule in _names():
+            if rule.table == table and rule.event == "UPDATE":
+                if connection.vendor == "sqlite":
+                    cursor.execute(f'DROP TRIGGER "{name}"')
+                _refuse(connection, cursor, name, replace(rule, free=rule.free | free))
 
 
 def drop(connection: BaseDatabaseWrapper) -> None:

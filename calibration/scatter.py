@@ -96,8 +96,7 @@ def look(member: Member, asked: Asked) -> Seen:
         newest = _newest(own)
         # Only a barista's page depends on how many others there are.
         people = rows.order_by().values_list("barista", flat=True).distinct() if member.is_barista else ()
-        people = people or {row[3] for row in newest}
-        sight = crowd.sight_of(member, people, asked.first, asked.last)
+        sight = crowd.sight_of(member, people or {row[3] for row in newest}, asked.first, asked.last)
         points = tuple(_brews(newest, sight, boxes))
     crew = None
     if member.is_barista and sight.sees_crew:

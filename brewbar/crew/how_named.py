@@ -32,11 +32,29 @@ class HowNamed:
         return self.since[-1][0] if self.since else None
 
 
+@dataclass(frozen=True)
+class Told:
+    """shown: how people are shown on which days; changes: of the setting, the newest first."""
+
+    shown: HowNamed
+    changes: tuple[NamingChange, ...]
+
+
+def told(company: Company) -> Told:
+    """What a page says of the setting."""
+    found = changes(company)
+    return Told(_held(company, found), tuple(reversed(found)))
+
+
 def of(company: Company) -> HowNamed:
     """How people are shown to the owners of ``company``. One query, and another where it was ever opened."""
+    return _held(company, changes(company))
+
+
+def _held(company: Company, found: list[NamingChange]) -> HowNamed:
     open_to = Naming(company.people_shown_to_owners)
     since = []
-    for change in reversed(changes(company)):
+    for change in reversed(found):
         was = Naming(change.was)
         if PRIVATE_FIRST.index(was) < PRIVATE_FIRST.index(open_to):
             since.append((_first_day_after(company, change), open_to))

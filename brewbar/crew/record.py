@@ -119,11 +119,16 @@ def note(
         after=new,
         why=Truncator(why).chars(300),
     )
-    told = [change.by_name, change.through, change.what, change.subject, change.why]
-    told += [*differing, *old.values(), *new.values()]
-    change.words = "\n".join(told).casefold()
+    change.words = words_of(change)
     change.save(force_insert=True)
     return change
+
+
+def words_of(change: Change) -> str:
+    """All of a change in small letters, for searching."""
+    told = [change.by_name, change.through, change.what, change.subject, change.why]
+    told += [*{**change.before, **change.after}, *change.before.values(), *change.after.values()]
+    return "\n".join(told).casefold()
 
 
 # --- looking back

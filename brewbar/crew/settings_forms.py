@@ -109,12 +109,39 @@ def style_fields(usual: Company | None = None) -> Iterator[tuple[str, forms.Choi
         yield name, field
 
 
+class ForgetField(forms.IntegerField):
+    widget = forms.TextInput
+
+    def __init__(self) -> None:
+        super().__init__(
+            label=_("People who left become a pseudonym after"),
+            help_text=_(
+                "Months since their last role ended, here or in another company of this installation. Left empty, "
+                "names stay. What they brewed stays either way; the name does not come back."
+            ),
+            required=False,
+            min_value=1,
+            max_value=120,
+            error_messages={
+                "invalid": _("A whole number of months, such as 12, or nothing."),
+                "min_value": _("At least %(limit_value)s month."),
+                "max_value": _("At most %(limit_value)s months."),
+            },
+        )
+        self.widget.attrs |= {
+            "autocomplete": "off",
+            "size": 4,
+            "inputmode": "numeric",
+            "data-unit": _("months"),
+        }
+
+
 class CompanyForm(PrintableTexts, forms.ModelForm):
     name = NameField(max_length=80, label=_("Company"))
 
     class Meta:
         model = Company
-        fields = ["name", *STYLES, "people_shown_to_owners"]
+        fields = ["name", *STYLES, "people_shown_to_owners", "forget_after_months"]
 
     def __init__(self, data: Any, instance: Company) -> None:
         super().__init__(data, instance=instance)
@@ -123,7 +150,12 @@ class CompanyForm(PrintableTexts, forms.ModelForm):
             label=_("People in your reports"),
             choices=[(value, capfirst(word)) for value, word in Naming.choices],
             widget=forms.RadioSelect(attrs={"class": "choices"}),
+            help_text=_(
+                "Showing more begins with the next business day and never reaches back. Showing less holds for all "
+                "days at once."
+            ),
         )
+        self.fields["forget_after_months"] = ForgetField()
         self.fields["name"].error_messages["unique"] = _("Another company here has this name.")
 
 

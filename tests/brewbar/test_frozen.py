@@ -11,7 +11,8 @@ from django.db import IntegrityError, connection, transaction
 from django.utils import timezone
 
 from brewbar import frozen
-from brewbar.crew.models import Role
+from brewbar.crew.models import Change, Role
+from brewbar.crew.record import note
 from calibration.models import Drop, Reading
 from recipes.models import Pour, RecipeVersion, Slot, SlotSetting
 from tests import factories as make
@@ -129,3 +130,58 @@ def test_a_card_has_one_live_slot(slot):
             published_at=timezone.now(),
             published_by=slot.planned_by,
         )
+
+
+@pytest.fixture
+def change(db) -> Change:
+    company = make.company()
+    return note(company=company, about=Change.About.CREW, what="invited", subject="Ada", by=None)
+
+
+def test_names_alone_may_go_from_the_record_and_only_inside(change):
+    rows = Change.objects.filter(pk=change.pk)
+    reading = make.reading(make.live_slot(make.cafe()), make.person())
+    with frozen.names_lifted("crew_change"):
+        rows.update(subject="Former barista 1", words="former barista 1")
+        for other in (
+            {"what": "x"},
+            {"at": timezone.now()},
+            {"about": "board"},
+            {"through": "x"},
+            {"row": "x"},
+        ):
+            with refused("only added to"):
+                rows.update(**other)
+        with refused("never changed"):
+            Reading.objects.filter(pk=reading.pk).update(tds="1.00")
+    with refused("only added to"):
+        rows.update(subject="Ada")
+    assert rows.get().subject == "Former barista 1"
+    assert frozen.existing(connection) == frozen.expected()
+
+
+def test_the_rule_comes_back_when_it_goes_wrong_half_way(change):
+    def half_way() -> None:
+        with transaction.atomic(), frozen.names_lifted("crew_change"):
+            Change.objects.filter(pk=change.pk).update(subject="x")
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        half_way()
+    assert Change.objects.get(pk=change.pk).subject == "Ada"
+    with refused("only added to"):
+        Change.objects.filter(pk=change.pk).update(subject="x")
+    assert frozen.existing(connection) == frozen.expected()
+
+
+@pytest.mark.parametrize("table", ["calibration_reading", "recipes_slot", "crew_tablet"])
+def test_other_tables_are_not_lifted(db, table):
+    with pytest.raises(KeyError), frozen.names_lifted(table):
+        pass
+
+
+@pytest.mark.django_db(transaction=True)
+def test_names_are_lifted_in_a_transaction_only():
+    with pytest.raises(RuntimeError, match="transaction"), frozen.names_lifted("crew_change"):
+        pass
+    assert frozen.existing(connection) == frozen.expected()

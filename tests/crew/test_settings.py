@@ -44,6 +44,20 @@ def test_the_crew_reads_how_owners_see_them(owner, cafe):
     owner.post(reverse("crew:company"), COMPANY)
     page = make.signed_in(make.person(cafe=cafe)).get(reverse("crew:account")).content.decode()
     assert "shown as: initials" in page
+    # From when, and what it was before.
+    assert "Days before: unnamed." in page
+    assert "on: initials." in page
+    assert "This was changed once" in page
+    assert "on: initials." in owner.get(reverse("crew:company")).content.decode()
+
+
+def test_after_how_long_a_name_goes_is_set_and_may_be_left_empty(owner, cafe):
+    for typed, kept in (("12", 12), ("", None)):
+        assert (
+            owner.post(reverse("crew:company"), COMPANY | {"forget_after_months": typed}).status_code == 302
+        )
+        cafe.company.refresh_from_db()
+        assert cafe.company.forget_after_months == kept
 
 
 @pytest.mark.parametrize(
@@ -54,6 +68,9 @@ def test_the_crew_reads_how_owners_see_them(owner, cafe):
         ({"name": "x" * 81}, "At most 80 characters"),
         ({"people_shown_to_owners": "photographs"}, "valid choice"),
         ({"date_order": "ymd"}, "valid choice"),
+        ({"forget_after_months": "a year"}, "A whole number of months"),
+        ({"forget_after_months": "0"}, "At least 1 month"),
+        ({"forget_after_months": "121"}, "At most 120 months"),
     ],
 )
 def test_a_refused_setting_keeps_what_was_typed_and_changes_nothing(owner, cafe, change, says):

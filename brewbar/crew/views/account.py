@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 
-from brewbar.crew import accounts
+from brewbar.crew import accounts, how_named
 from brewbar.crew.access import crew_by_password
 from brewbar.crew.models import User
 from brewbar.crew.settings_forms import MineForm
@@ -26,4 +26,5 @@ def account(request: Any) -> HttpResponse:
         accounts.save(row)
         messages.success(request, _("Saved."))
         return redirect("crew:account")
-    return render_form(request, "crew/account.html", {"form": form, "member": member})
+    named = how_named.told(member.company)
+    return render_form(request, "crew/account.html", {"form": form, "member": member, "named": named})

@@ -10,7 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.translation import gettext as _
 
-from brewbar.crew import premises
+from brewbar.crew import how_named, premises
 from brewbar.crew.access import owners
 from brewbar.crew.models import Cafe, Company
 from brewbar.crew.settings_forms import CafeForm, CompanyForm
@@ -31,7 +31,8 @@ def company(request: Any) -> HttpResponse:
             messages.success(request, _("The settings of %(company)s are saved.") % {"company": row})
             return redirect("crew:company")
     cafes = Cafe.objects.for_member(request.member)
-    return render_form(request, "crew/company.html", {"form": form, "cafes": cafes})
+    context = {"form": form, "cafes": cafes, "named": how_named.told(request.member.company)}
+    return render_form(request, "crew/company.html", context | {"cafe": request.member.cafe})
 
 
 @owners("GET", "POST")
