@@ -45,8 +45,8 @@ class Against:
 
 @dataclass(frozen=True)
 class Bar:
-    """One café's main recipe, day by day. own: cells of the span; days: its days; reckoned: from the span before as well,
-    so that what is usual is known and a change between the two has a date; changed: what was, in both."""
+    """One café's main recipe, day by day. own: cells of the span; days: its days; reckoned: from the span before as
+    well, so that what is usual is known and a change between the two has a date; changed: what was, in both."""
 
     cafe: Cafe
     recipe: Recipe
@@ -123,25 +123,14 @@ class Moved:
             main = ground.main_recipe.get(cafe.pk)
             if main is None:
                 continue
-            chosen = (ground.this.cafe == cafe.pk) & (ground.recipe_of(ground.this) == main)
-            own = ground.this.only(chosen)
-            sums = own.sums(TDS, np.zeros_like(own.n))
-            if not len(sums):
+            chosen = (ground.crew.cafe == cafe.pk) & (ground.recipe_of(ground.crew) == main)
+            both = ground.crew.only(chosen)
+            own = both.between(ground.asked.first, ground.asked.last)
+            if not own.of["tds"].n.any():
                 continue
-            roasted = {pk: day for pk, day in ground.roasted.items() if pk in set(own.batch.tolist())}
-            reckoned = spread.remembered(
-                "days",
-                sums,
-                lambda sums=sums, roasted=roasted: days.reckon(sums, roasted, False),
-                False,
-                roasted,
-            )
-            changed = [one for one in self.changes.get(cafe.pk, ()) if one.recipe in (None, main)]
-            found.append(
-                Bar(
-                    cafe, recipes[main], own, reckoned, self.smallest(cafe, own), self._needed, tuple(changed)
-                )
-            )
+            reckoned, matters = _reckoned(both, ground.roasted), self.smallest(cafe, own)
+            changed = tuple(one for one in self.changes.get(cafe.pk, ()) if one.recipe in (None, main))
+            found.append(Bar(cafe, recipes[main], own, reckoned, matters, self._needed, since, changed))
         return tuple(found)
 
     @cached_property
