@@ -201,7 +201,7 @@ def _turns(cafe: Cafe, rows: Iterable[OnDuty], now: datetime, plan: CheckPlan) -
         running[run.barista_id, run.business_day].append(run)
     for row in rows:
         own = tuple(running[row.user_id, row.business_day])
-        state = _state(row, brews[row.user_id], plan, bool(own), row.business_day < today)
+        state = state_of(row, brews[row.user_id], plan, bool(own), row.business_day < today)
         yield Turn(row, state, own)
 
 
@@ -220,7 +220,8 @@ def brews_of(plan: CheckPlan, first: date, last: date) -> dict[int, Brews]:
     return found
 
 
-def _state(row: OnDuty, brews: Brews, plan: CheckPlan, is_running: bool, is_over: bool) -> str:
+def state_of(row: OnDuty, brews: Brews, plan: CheckPlan, is_running: bool, is_over: bool) -> str:
+    """What became of somebody's day, or will."""
     if plan.recipe_id is None or (plan.recipe_since and row.business_day < plan.recipe_since):
         return UNASKED
     attempts = brews.get(row.business_day)
@@ -269,7 +270,7 @@ def tally(cafe: Cafe, first: date, last: date, now: datetime, user: User | None 
     until = min(last, cafe.business_day(now) - timedelta(days=1))
     rows = OnDuty.objects.filter(cafe=cafe, business_day__range=(first, until), off_since=None, **whose)
     brews = brews_of(plan, first - timedelta(days=plan.every_days - 1), until)
-    states = [(row, _state(row, brews[row.user_id], plan, False, True)) for row in rows]
+    states = [(row, state_of(row, brews[row.user_id], plan, False, True)) for row in rows]
     drawn = [
         brews[row.user_id][row.business_day] for row, state in states if row.asked_twice and state == DONE
     ]
