@@ -12,6 +12,7 @@ from calibration import duty, instrument_spans, judging
 from calibration.instrument_spans import Span
 from calibration.models import Reading
 from calibration.models.readings import ReadingRows
+from recipes.models import CafeTarget
 
 OUTSIDE = ("high", "low")
 
@@ -23,6 +24,8 @@ class Judged:
     reading: Reading
     verdicts: list[judging.Verdict]
     marks: list[judging.Mark]
+    own_target: CafeTarget | None
+    """The café's own, if one held when it was brewed."""
 
     @property
     def is_outside(self) -> bool:
@@ -83,13 +86,15 @@ def judged(readings: Iterable[Reading], known: Iterable[Span]) -> list[Judged]:
     """Each reading with what can be said of it; wants ``with_all`` rows. known: when their instruments read right."""
     rows = list(readings)
     own = judging.own_aims(rows)
+    held = [judging.aims_of(reading, own) for reading in rows]
     return [
         Judged(
             reading,
-            judging.against_recipe(reading, judging.aims_of(reading, own)),
+            judging.against_recipe(reading, aims),
             judging.marks(reading, getattr(reading, "correction", None), state),
+            aims.own,
         )
-        for reading, state in zip(rows, instrument_spans.states_of(rows, known), strict=True)
+        for reading, aims, state in zip(rows, held, instrument_spans.states_of(rows, known), strict=True)
     ]
 
 

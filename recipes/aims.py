@@ -5,7 +5,7 @@ A brew is judged by what held when it was brewed. Nothing here writes: see `reci
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
@@ -16,6 +16,7 @@ from brewbar.crew.models import Cafe
 from brewbar.units import clock, fixed
 from recipes.brewing.plan import PourPlan
 from recipes.models import CafeTarget, Recipe, RecipeVersion
+from recipes.models.at_cafe import QUANTITIES
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,7 @@ class OwnAims:
         if recipes is not None:
             found = found.filter(recipe__in=list(recipes))
         rows: dict[tuple[int, int], tuple[CafeTarget, ...]] = {}
-        for row in found.select_related("set_by").order_by("set_at", "pk"):
+        for row in found.select_related("set_by", "recipe").order_by("set_at", "pk"):
             key = (row.cafe_id, row.recipe_id)
             rows[key] = (*rows.get(key, ()), row)
         return cls(rows)
@@ -126,7 +127,7 @@ class OwnAims:
 
     def _held(self, cafe: int, recipe: int, moment: datetime) -> CafeTarget | None:
         for row in self.rows.get((cafe, recipe), ()):
-            if row.set_at <= moment and (row.ended_at is None or moment < row.ended_at):
+            if row.held_at(moment):
                 return row
         return None
 
@@ -141,16 +142,25 @@ def standing(cafe: Cafe, version: RecipeVersion) -> Aims:
     return OwnAims.of([cafe], [version.recipe_id]).standing(cafe.pk, version)
 
 
-def in_words(own: CafeTarget) -> str:
-    """What a café set: "TDS 1.36 ± 0.10 %, brew time 2:50 ± 15 s"."""
+def set_by(own: CafeTarget) -> list[str]:
+    """The quantities that a café aims at itself, by the names of their targets."""
+    return [target for target, _tolerance in QUANTITIES if getattr(own, target) is not None]
+
+
+def in_words(aims: Aims | CafeTarget | RecipeVersion, only: Collection[str] | None = None) -> str:
+    """What is aimed at, such as "TDS 1.36 ± 0.10 %, brew time 2:50 ± 15 s"; ``only`` names targets."""
+
+    def wanted(name: str) -> bool:
+        return getattr(aims, name) is not None and (only is None or name in only)
+
     said = []
-    if own.tds_target is not None:
-        words = {"aim": fixed(own.tds_target, 2), "within": fixed(own.tds_tolerance or 0, 2)}
+    if wanted("tds_target"):
+        words = {"aim": fixed(aims.tds_target or 0, 2), "within": fixed(aims.tds_tolerance or 0, 2)}
         said.append(_("TDS %(aim)s ± %(within)s %%") % words)
-    if own.ey_target is not None:
-        words = {"aim": fixed(own.ey_target, 1), "within": fixed(own.ey_tolerance or 0, 1)}
+    if wanted("ey_target"):
+        words = {"aim": fixed(aims.ey_target or 0, 1), "within": fixed(aims.ey_tolerance or 0, 1)}
         said.append(_("extraction yield %(aim)s ± %(within)s %%") % words)
-    if own.brew_time_s is not None:
-        words = {"aim": clock(own.brew_time_s), "within": str(own.brew_time_tolerance_s)}
+    if wanted("brew_time_s"):
+        words = {"aim": clock(aims.brew_time_s or 0), "within": str(aims.brew_time_tolerance_s)}
         said.append(_("brew time %(aim)s ± %(within)s s") % words)
     return ", ".join(said)

@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Place
 from brewbar.crew.models import Station
+from recipes.at_cafe import Own, own_of
 from recipes.grinds import stepped
 from recipes.models import Board, Slot, SlotSetting
 from recipes.seen import News, Readers, news_for, readers_of
@@ -50,6 +51,8 @@ class OnBoard:
     higher: str | None
     plan_rows: list[PlanRow]
     history: tuple[Setting, ...]
+    own: Own
+    """What the café has of its own for its recipe, and what is aimed at with it."""
     told: News | None = None
     """What changed that the one who looks has not read."""
     readers: Readers | None = None
@@ -69,7 +72,11 @@ def live_board(board: Board, now: datetime, place: Place | None = None) -> list[
     for row in _last_settings(slots):
         history.setdefault(row.slot.card_id, []).append(Setting.of(row, row.slot))
     today = board.cafe.business_day(now)
-    shown = [_shown(slot, today, _newest_first(history.get(slot.card_id, ()))) for slot in slots]
+    own = own_of(board.cafe, [slot.version for slot in slots])
+    shown = [
+        _shown(slot, today, _newest_first(history.get(slot.card_id, ())), own[slot.version_id])
+        for slot in slots
+    ]
     if place is not None:
         told = news_for(place, slots, now)
         readers = readers_of(board.cafe, slots) if place.is_head else {}
@@ -80,7 +87,7 @@ def live_board(board: Board, now: datetime, place: Place | None = None) -> list[
     ]
 
 
-def _shown(slot: Slot, today: Any, history: tuple[Setting, ...]) -> OnBoard:
+def _shown(slot: Slot, today: Any, history: tuple[Setting, ...], own: Own) -> OnBoard:
     setting = slot.setting
     assert setting is not None, "a slot is planned together with its first setting"
     grind, step = setting.grind_setting, setting.grinder.setting_step
@@ -92,6 +99,7 @@ def _shown(slot: Slot, today: Any, history: tuple[Setting, ...]) -> OnBoard:
         higher=stepped(grind, step, 1),
         plan_rows=plan_rows(slot.version.plan()),
         history=history,
+        own=own,
     )
 
 

@@ -82,6 +82,10 @@ class CardContent:
     grinder: str = ""
     grind_setting: str = ""
     reference_grind: str = ""
+    grind_here: str = ""
+    """How this café grinds it, in its own words."""
+    own_target: str = ""
+    """Why this café aims at targets of its own."""
     intended_cup: str = ""
     note: str = ""
     station: str = ""
@@ -125,6 +129,7 @@ def _said(card: CardContent) -> dict[str, Any]:
             "reference": _("start from: %(grind)s") % {"grind": card.reference_grind}
             if card.reference_grind
             else "",
+            "here": _("here: %(grind)s") % {"grind": card.grind_here} if card.grind_here else "",
             "setting": card.grind_setting or OPEN,
             "printed": _("printed %(day)s") % {"day": day(card.printed_on, year=True)}
             if card.printed_on
@@ -142,7 +147,13 @@ def _said(card: CardContent) -> dict[str, Any]:
         },
         "targets": list(_targets(plan)),
         "remarks": [
-            (name, text) for name, text in ((_("cup"), card.intended_cup), (_("note"), card.note)) if text
+            (name, text)
+            for name, text in (
+                (_("own target"), card.own_target),
+                (_("cup"), card.intended_cup),
+                (_("note"), card.note),
+            )
+            if text
         ],
         "legend": [(pattern.value, *map(_, PATTERN_WORDS[pattern])) for pattern in patterns]
         + [(after.value, *map(_, AFTER_WORDS[after])) for after in afters],

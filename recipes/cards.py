@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from functools import cache
 from hashlib import sha256
@@ -18,6 +18,7 @@ from brewbar import __version__
 from brewbar.crew.preferences import company_style
 from brewbar.glyphs import FONT_FAMILY, unprintable
 from brewbar.typesetting import ROOT, settable, typeset
+from recipes.at_cafe import Own, own_of
 from recipes.card_words import CAUTION, CardContent, said
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ __all__ = [
     "card_pdf",
     "card_svg",
     "content_of",
+    "contents_of",
     "drawn",
     "look",
     "unprintable",
@@ -45,18 +47,27 @@ SHEET: Size = "sheet"
 DRAWING = ROOT / "templates" / "recipes" / "card.typ"
 
 
-def content_of(slot: Slot, base_url: str, printed_at: datetime) -> CardContent:
+def contents_of(slots: Iterable[Slot], base_url: str, printed_at: datetime) -> list[CardContent]:
+    """What the cards of slots of one café say: two queries more, however many."""
+    slots = list(slots)
+    own = own_of(slots[0].board.cafe, [slot.version for slot in slots]) if slots else {}
+    return [content_of(slot, base_url, printed_at, own[slot.version_id]) for slot in slots]
+
+
+def content_of(slot: Slot, base_url: str, printed_at: datetime, own: Own | None = None) -> CardContent:
     """What the card of this slot says at `printed_at`.
 
-    Reads nothing more from the database for a slot that comes from `Slot.objects.for_card()`.
+    own: what its café has of its own for it. With it, nothing more is read from the database for a slot that comes
+    from `Slot.objects.for_card()`.
     """
     version, setting, cafe = slot.version, slot.setting, slot.board.cafe
+    own = own_of(cafe, [version])[version.pk] if own is None else own
     coffee = version.recipe.coffee
     base = base_url.rstrip("/")
     return CardContent(
         recipe=version.recipe.name,
         version=version.number,
-        plan=version.plan(),
+        plan=own.aims.onto(version.plan()),
         code=slot.card.code,
         url=f"{base}/c/{slot.card.code}/{version.number}/",
         code_page=f"{base.partition('://')[2] or base}/c/",
@@ -71,6 +82,8 @@ def content_of(slot: Slot, base_url: str, printed_at: datetime) -> CardContent:
         grinder=setting.grinder.name if setting else "",
         grind_setting=setting.grind_setting if setting else "",
         reference_grind=version.reference_grind,
+        grind_here=own.grind.says if own.grind else "",
+        own_target=own.target.why if own.target else "",
         intended_cup=version.intended_cup,
         note=version.note,
         station=slot.station.name,

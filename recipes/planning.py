@@ -5,15 +5,18 @@ Nothing here writes.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Case, IntegerField, Q, Value, When, prefetch_related_objects
+from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import Station
 from recipes import matches
+from recipes.aims import in_words, set_by
+from recipes.at_cafe import Own, own_of
 from recipes.authoring import findings_at, what_blocks
 from recipes.brewing.plan import Finding, Severity
 from recipes.grinds import Converted, convert
@@ -43,6 +46,8 @@ class Change:
     """A version of the live recipe that is on offer and newer."""
     on_offer: bool = False
     """Whether what is planned could be planned again as it stands."""
+    own: Own | None = None
+    """What the café has of its own for what is planned, or else for what is live."""
 
     @property
     def kind(self) -> str:
@@ -51,6 +56,24 @@ class Change:
         if self.planned is not None:
             return "adjusted" if self.planned.version_id == self.live.version_id else "replaced"
         return "leaves" if self.live.leaving else "stays"
+
+    @property
+    def aims_elsewhere(self) -> str:
+        """What the version says of the quantities that the café aims at itself; "" where it has no own target."""
+        target = self.own.target if self.own else None
+        version = self.planned.version if self.planned else None
+        if target is None or version is None:
+            return ""
+        return in_words(version, set_by(target)) or _("no target for it")
+
+    @property
+    def moved_unfollowed(self) -> tuple[str, str] | None:
+        """What the live version said and the planned one says, where that moves and the café's own target stays."""
+        target = self.own.target if self.own else None
+        if target is None or self.live is None or self.planned is None:
+            return None
+        was, becomes = (in_words(slot.version, set_by(target)) for slot in (self.live, self.planned))
+        return (was or _("none"), becomes or _("none")) if was != becomes else None
 
     @property
     def is_ready(self) -> bool:
@@ -71,16 +94,22 @@ def plan_of(board: Board, offered: Sequence[RecipeVersion] = ()) -> list[PlanAt]
         at_station = cards.setdefault(slot.card.station_id, {})
         at_station.setdefault(slot.card_id, {})["live" if slot.published_at else "planned"] = slot
     stations = board.cafe.stations.all()
+    own = own_of(board.cafe, [slot.version for slot in slots])
     return [
-        PlanAt(station, tuple(_change(offered, **there) for there in cards.get(station.pk, {}).values()))
+        PlanAt(station, tuple(_change(offered, own, **there) for there in cards.get(station.pk, {}).values()))
         for station in stations
         if station.pk in cards or station.retired_at is None
     ]
 
 
 def _change(
-    offered: Sequence[RecipeVersion], live: Slot | None = None, planned: Slot | None = None
+    offered: Sequence[RecipeVersion],
+    own: Mapping[int, Own],
+    live: Slot | None = None,
+    planned: Slot | None = None,
 ) -> Change:
+    looked_at = planned or live
+    here = own[looked_at.version_id] if looked_at else None
     newer = [
         version
         for version in offered
@@ -89,9 +118,10 @@ def _change(
     return Change(
         live,
         planned,
-        findings=findings(planned) if planned else (),
+        findings=findings(planned, here.aims if here else None) if planned else (),
         newer=max(newer, key=lambda version: version.number, default=None),
         on_offer=planned is not None and planned.version in offered,
+        own=here,
     )
 
 
@@ -113,10 +143,11 @@ def on_offer(member: Member) -> tuple[list[RecipeVersion], list[Blocked]]:
     )
     drafts = [version for version in versions if version.is_draft]
     prefetch_related_objects(drafts, "pours")
-    blocked = {}
+    own, blocked = own_of(member.cafe, drafts), {}
     for draft in drafts:
+        plan = own[draft.pk].aims.onto(draft.plan())
         kettle = draft.kettle if draft.kettle and draft.kettle.cafe_id == member.cafe.pk else None
-        if reasons := what_blocks(draft, findings_at(draft.plan(), kettle, member.cafe)):
+        if reasons := what_blocks(draft, findings_at(plan, kettle, member.cafe)):
             blocked[draft] = Blocked(draft, tuple(reasons))
     return [version for version in versions if version not in blocked], list(blocked.values())
 

@@ -10,6 +10,7 @@ from django.db.models import OuterRef, QuerySet, Subquery
 from django.utils.translation import gettext as _
 
 from brewbar.crew.models import User
+from recipes.at_cafe import Past
 from recipes.grinds import same_setting
 from recipes.models import Board, CardPrint, Slot
 
@@ -49,10 +50,11 @@ class Paper:
 
 
 def papers_of(board: Board) -> list[Paper]:
-    """Every live card of the board, in its order, against the last one printed: four queries, however many."""
+    """Every live card of the board, in its order, against the last one printed: six queries, however many."""
     slots = list(board.slots.live().for_card().annotate(last_print=_last_print()))
     prints = _prints([slot.last_print for slot in slots])
-    return [_paper(slot, prints.get(slot.last_print)) for slot in slots]
+    past = Past.of(board.cafe, [slot.version.recipe_id for slot in slots])
+    return [_paper(slot, prints.get(slot.last_print), past) for slot in slots]
 
 
 def _last_print() -> Subquery:
@@ -67,11 +69,11 @@ def _prints(pks: Iterable[int | None]) -> dict[int, CardPrint]:
     return rows.in_bulk([pk for pk in pks if pk])
 
 
-def _paper(slot: Slot, printed: CardPrint | None) -> Paper:
-    return Paper(slot, printed, tuple(_what_differs(slot, printed)) if printed else ())
+def _paper(slot: Slot, printed: CardPrint | None, past: Past) -> Paper:
+    return Paper(slot, printed, tuple(_what_differs(slot, printed, past)) if printed else ())
 
 
-def _what_differs(slot: Slot, printed: CardPrint) -> Iterator[str]:
+def _what_differs(slot: Slot, printed: CardPrint, past: Past) -> Iterator[str]:
     now, then = slot.setting, printed.setting
     assert now is not None, "a slot is planned together with its first setting"
     if slot.version_id != printed.slot.version_id:
@@ -84,6 +86,10 @@ def _what_differs(slot: Slot, printed: CardPrint) -> Iterator[str]:
         yield _("batch")
     if slot.kettle_id != printed.slot.kettle_id:
         yield _("kettle")
+    if past.aims_moved(slot.version, printed.printed_at):
+        yield _("own target")
+    if past.grind_note_moved(slot.version, printed.printed_at):
+        yield _("grind note")
 
 
 def to_throw_away(board: Board, now: datetime) -> list[Paper]:

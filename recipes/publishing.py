@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from brewbar.crew.models import Cafe, Change, Station, User
 from brewbar.crew.record import note, through
+from recipes.aims import OwnAims
 from recipes.models import Board, CardCode, Grinder, Kettle, Recipe, RecipeVersion, RoastBatch, Slot
 from recipes.readiness import NotReady, errors, other_coffee
 from recipes.turns import Moved, Refused, board_of, locked, noted, place_of
@@ -194,7 +195,9 @@ def ready(board: Board) -> list[Slot]:
     # Nobody edits a draft between its review and its freezing, nor publishes it in another café.
     list(RecipeVersion.objects.select_for_update().filter(pk__in=versions).order_by("pk"))
     planned = list(board.slots.planned().for_card())
-    wrong = {slot: found for slot in planned if (found := errors(slot))}
+    own = OwnAims.of([board.cafe], [slot.version.recipe_id for slot in planned])
+    held = {slot: own.standing(board.cafe.pk, slot.version) for slot in planned}
+    wrong = {slot: found for slot, aims in held.items() if (found := errors(slot, aims))}
     if wrong:
         raise NotReady(wrong)
     return planned

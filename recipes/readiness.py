@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from django.utils.translation import gettext as _
 
+from recipes.aims import Aims, standing
 from recipes.authoring import findings_at, what_blocks
 from recipes.brewing.plan import Finding, Severity
 from recipes.models import RecipeVersion, RoastBatch, Slot
@@ -24,10 +25,14 @@ class NotReady(Refused):
         return " ".join(f"{slot}: {finding.what}" for slot, found in self.errors.items() for finding in found)
 
 
-def findings(slot: Slot) -> tuple[Finding, ...]:
-    """All that is wrong or doubtful with a planned slot where it would stand; errors first."""
+def findings(slot: Slot, aims: Aims | None = None) -> tuple[Finding, ...]:
+    """All that is wrong or doubtful with a planned slot where it would stand; errors first.
+
+    aims: what its café aims at with it, where a list has read them for all its rows; without it they cost a query.
+    """
+    plan = (aims or standing(slot.board.cafe, slot.version)).onto(slot.version.plan())
     own = (Finding(Severity.ERROR, "board", "plan", None, what, mend) for what, mend in _out_of_place(slot))
-    return (*own, *findings_at(slot.version.plan(), slot.kettle, slot.board.cafe, slot.version.brewer))
+    return (*own, *findings_at(plan, slot.kettle, slot.board.cafe, slot.version.brewer))
 
 
 def _out_of_place(slot: Slot) -> Iterator[tuple[str, str]]:
@@ -45,9 +50,9 @@ def _out_of_place(slot: Slot) -> Iterator[tuple[str, str]]:
             yield _("%(name)s was taken out of use.") % {"name": row}, _("Bring it back, or plan another.")
 
 
-def errors(slot: Slot) -> tuple[Finding, ...]:
+def errors(slot: Slot, aims: Aims | None = None) -> tuple[Finding, ...]:
     """What keeps a planned slot off the board."""
-    return tuple(finding for finding in findings(slot) if finding.severity is Severity.ERROR)
+    return tuple(finding for finding in findings(slot, aims) if finding.severity is Severity.ERROR)
 
 
 def other_coffee(batch: RoastBatch, version: RecipeVersion) -> str:

@@ -1,6 +1,7 @@
 from django.urls import path
 
 from recipes.views import (
+    at_cafe,
     board,
     cards,
     coffees,
@@ -73,6 +74,9 @@ urlpatterns = [
     path("recipes/<int:pk>/revise/", recipes.recipe_revise, name="recipe_revise"),
     path("recipes/<int:pk>/rename/", recipes.recipe_rename, name="recipe_rename"),
     path("recipes/<int:pk>/retire/", recipes.recipe_retire, name="recipe_retire"),
+    path("recipes/<int:pk>/cafes/<int:cafe>/", at_cafe.at_cafe, name="at_cafe"),
+    path("recipes/<int:pk>/cafes/<int:cafe>/grind/", at_cafe.grind_note, name="at_cafe_grind"),
+    path("recipes/<int:pk>/cafes/<int:cafe>/target/", at_cafe.own_target, name="at_cafe_target"),
     path("recipes/rules/", rules.rules, name="rules"),
     path("versions/compare/", comparing.compare, name="compare"),
     path("versions/<int:pk>/", recipes.version, name="version"),

@@ -41,6 +41,9 @@ ROW_OF = {
     "recipes:recipe_revise": "recipe",
     "recipes:recipe_rename": "recipe",
     "recipes:recipe_retire": "recipe",
+    "recipes:at_cafe": "recipe_at_a_cafe",
+    "recipes:at_cafe_grind": "recipe_at_a_cafe",
+    "recipes:at_cafe_target": "recipe_at_a_cafe",
     "recipes:version": "version",
     "recipes:version_edit": "draft",
     "recipes:version_preview": "draft",
@@ -135,6 +138,7 @@ class World:
                 "version": slot.version,
                 "draft": draft,
                 "recipe": slot.version.recipe,
+                "recipe_at_a_cafe": slot.version.recipe,
                 "coffee": slot.version.recipe.coffee,
                 "batch": slot.setting.roast_batch,
                 "brewer": slot.version.brewer,
@@ -163,6 +167,8 @@ class World:
         """What the address ``name`` wants for its part ``key``."""
         if key == "pk":
             return self.rows[ROW_OF[name]].pk
+        if key == "cafe":
+            return self.cafe.pk
         if key == "key":
             return self.link_key
         if key == "uuid":

@@ -19,6 +19,7 @@ from brewbar.web.forms import render_form
 from calibration import check_plans, duty, instrument_standing, runs, schedule, timing
 from calibration.forms.checks import STARTS, BusyForm, DropForm, DutyForm, StartForm, TapForm, TimeForm
 from calibration.models import CheckRun, Refractometer
+from recipes.aims import aims_at
 from recipes.models import Slot
 from recipes.timeline import plan_rows
 
@@ -174,7 +175,7 @@ def _run(request: Any, uuid: UUID) -> CheckRun:
 def _show(request: Any, run: CheckRun, time: TimeForm | None = None) -> HttpResponse:
     place, now = request.member, timezone.now()
     slot = Slot.objects.for_card().get(pk=run.slot_id)
-    plan = slot.version.plan()
+    plan = aims_at(run.cafe, slot.version, run.poured_at or now).onto(slot.version.plan())
     elapsed_s = (now - run.poured_at).total_seconds() if run.poured_at else None
     context = {
         "run": run,

@@ -20,6 +20,7 @@ from calibration import recording, runs
 from calibration.forms.readings import EntryForm
 from calibration.models import CheckRun, Reading
 from recipes import codes
+from recipes.aims import aims_at
 from recipes.models import Slot
 from recipes.seen import mark_seen
 from recipes.timeline import plan_rows
@@ -143,7 +144,13 @@ def _enter(
 ) -> HttpResponse:
     """Show the form, or take what it holds; a saved reading is shown under its own address."""
     member, sent = request.member, request.POST
-    context |= {"slot": slot, "version": slot.version, "plan_rows": plan_rows(slot.version.plan())}
+    brewed_at = original.brewed_at if original else timezone.now()
+    context |= {
+        "slot": slot,
+        "version": slot.version,
+        "plan_rows": plan_rows(slot.version.plan()),
+        "aims": aims_at(slot.board.cafe, slot.version, brewed_at),
+    }
     if not member.may_brew:
         return render(request, template, context)
     own = Reading.objects.for_member(member).filter(barista=member.user)

@@ -5,6 +5,7 @@ Rows are added and ended, never changed: what held on a day is what that day's r
 
 from __future__ import annotations
 
+from datetime import datetime
 from decimal import Decimal
 from typing import Self
 
@@ -44,6 +45,9 @@ class OwnOfCafe(models.Model):
     class Meta:
         abstract = True
         ordering = ["-set_at", "-pk"]
+
+    def held_at(self, moment: datetime) -> bool:
+        return self.set_at <= moment and (self.ended_at is None or moment < self.ended_at)
 
 
 class GrindNote(OwnOfCafe):

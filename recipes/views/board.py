@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Place, at_the_bar, brewers, head_baristas
 from brewbar.web.forms import render_form
-from recipes import adjusting, boards, due, matches, publishing, seen, turns
+from recipes import adjusting, at_cafe, boards, due, matches, publishing, seen, turns
 from recipes.forms.board import AdjustForm, TapForm
 from recipes.models import Board, Slot
 
@@ -138,6 +138,7 @@ def slot(request: Any, pk: int) -> HttpResponse:
         "history": boards.history_of(slot),
         "readers": seen.readers_of(cafe, [slot])[slot.pk],
         "beside": matches.beside(slot),
+        "grind_note": at_cafe.standing_of(cafe, slot.version.recipe)[0],
         "cafe": cafe,
         "today": today,
     }

@@ -18,7 +18,19 @@ from django.utils.text import slugify
 from django.utils.translation import gettext as _
 
 from brewbar.crew.access import at_the_bar, head_baristas
-from recipes.cards import CAUTION, SHEET, SIZES, CardContent, Size, card_pdf, card_svg, content_of, look
+from recipes.at_cafe import own
+from recipes.cards import (
+    CAUTION,
+    SHEET,
+    SIZES,
+    CardContent,
+    Size,
+    card_pdf,
+    card_svg,
+    content_of,
+    contents_of,
+    look,
+)
 from recipes.codes import follower
 from recipes.models import Slot
 from recipes.printing import note_prints, papers_of, to_throw_away
@@ -36,6 +48,7 @@ def card(request: Any, pk: int) -> HttpResponse:
         context = {
             "slot": slot,
             "cafe": slot.board.cafe,
+            "own": own(slot.board.cafe, slot.version),
             "plan_rows": rows,
             "sizes": SIZES,
             "caution": _(CAUTION),
@@ -101,7 +114,7 @@ def printed(request: Any) -> HttpResponse:
 
 def _printed(request: Any, slots: list[Slot], size: Size, now: datetime) -> HttpResponse:
     """The cards to print, remembered as printed unless the browser has them already."""
-    contents = [content_of(slot, settings.BASE_URL, now) for slot in slots]
+    contents = contents_of(slots, settings.BASE_URL, now)
     answer = _drawn(request, contents, size, now, "application/pdf", lambda: card_pdf(contents, size, now))
     if request.method == "GET" and answer.status_code == HTTPStatus.OK:
         note_prints(slots, size, getattr(request.member, "user", None), now)

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from brewbar.crew.access import head_baristas
 from brewbar.web.forms import render_form
-from recipes import due, planning, publishing, turns, withdrawing
+from recipes import at_cafe, due, planning, publishing, turns, withdrawing
 from recipes.forms.board import DueForm, LeaveForm, OffForm, WhereForm, WithForm
 from recipes.models import Board, RecipeVersion, Slot
 
@@ -32,6 +32,7 @@ def plan(request: Any) -> HttpResponse:
         usual = planning.usual(board, station, version)
         form = WithForm(request.POST or None, initial=vars(usual), member=member, version=version)
         context |= {"form": form, "station": station, "version": version, "elsewhere": usual.elsewhere}
+        context["grind_note"], _target = at_cafe.standing_of(member.cafe, version.recipe)
         if request.method == "POST" and form.is_valid():
             try:
                 publishing.plan_slot(
@@ -116,6 +117,7 @@ def slot_off(request: Any, pk: int) -> HttpResponse:
             usual = planning.usual(slot.board, slot.station, instead)
             made_with = _made_with(request, instead, usual)
             context |= {"made_with": made_with, "version": instead, "elsewhere": usual.elsewhere}
+            context["grind_note"], _target = at_cafe.standing_of(member.cafe, instead.recipe)
             ready = made_with.is_bound and made_with.is_valid()
             instead = withdrawing.NewSlot(instead, **made_with.cleaned_data) if ready else instead
         if not isinstance(instead, RecipeVersion) and _withdraw(request, form, slot, instead):

@@ -10,9 +10,10 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 
-from brewbar.crew.access import crew, head_baristas
+from brewbar.crew.access import Member, crew, head_baristas
 from brewbar.web.forms import render_form
-from recipes import authoring, catalogue, search
+from recipes import at_cafe, authoring, catalogue, search
+from recipes.aims import Aims
 from recipes.brewing.plan import Severity
 from recipes.everywhere import headed
 from recipes.foreseen import look_ahead
@@ -59,12 +60,25 @@ def _recipe_page(request: Any, recipe: Recipe, form: ReasonsForm) -> HttpRespons
         "newest": newest,
         "draft": next((v for v in versions if v.is_draft), None),
         "form": form,
+        **_here(request.member, recipe),
     }
     if newest:
         newest.recipe = recipe
         plan = newest.plan()
         context |= {"plan_rows": plan_rows(plan), "totals": totals(plan), "timeline": draw(plan)}
     return render_form(request, "recipes/recipe.html", context)
+
+
+def _here(member: Member, recipe: Recipe) -> dict[str, Any]:
+    """What stands at the member's café, and for owners at each of several."""
+    grind, target = at_cafe.standing_of(member.cafe, recipe)
+    cafes = list(member.company.cafes.all()) if member.is_owner else []
+    return {
+        "cafe": member.cafe,
+        "grind_note": grind,
+        "own_target": target,
+        "at_each": at_cafe.at_each(cafes, recipe) if len(cafes) > 1 else [],
+    }
 
 
 @head_baristas("POST")
@@ -124,10 +138,12 @@ def recipe_rename(request: Any, pk: int) -> HttpResponse:
 @crew("GET")
 def version(request: Any, pk: int) -> HttpResponse:
     version = _version(request, pk)
-    plan = version.plan()
-    ahead = look_ahead(version, plan, request.member.cafe, version.kettle, version.brewer)
+    # What it would be here: findings and forecast hold it against what this café aims at.
+    plan, own = version.plan(), _here(request.member, version.recipe)
+    here = Aims.of(version, own["own_target"]).onto(plan)
+    ahead = look_ahead(version, here, request.member.cafe, version.kettle, version.brewer)
     findings = (
-        *authoring.findings_at(plan, version.kettle, request.member.cafe, version.brewer),
+        *authoring.findings_at(here, version.kettle, request.member.cafe, version.brewer),
         *ahead.seen.findings,
         *unlike_where_it_began(version, plan),
     )
@@ -136,6 +152,7 @@ def version(request: Any, pk: int) -> HttpResponse:
         "recipes/version.html",
         {
             "version": version,
+            **own,
             "plan_rows": plan_rows(plan),
             "totals": totals(plan),
             "timeline": ahead.timeline,

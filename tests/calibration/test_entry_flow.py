@@ -277,5 +277,5 @@ def test_without_a_refractometer_the_page_says_who_can_help(db):
 
 
 def test_the_page_costs_few_queries(client, slot, django_assert_max_num_queries):
-    with django_assert_max_num_queries(14):
+    with django_assert_max_num_queries(15):
         client.get(path_of(slot))

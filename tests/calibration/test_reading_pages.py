@@ -174,5 +174,5 @@ def test_the_page_costs_few_queries(slot, barista, django_assert_max_num_queries
         make.reading(slot, barista, brewed_at=NOW - timedelta(days=days / 10 + 0.1))
     reading = record(slot, barista)
     client = make.signed_in(barista)
-    with django_assert_max_num_queries(22):
+    with django_assert_max_num_queries(23):
         client.get(reverse("calibration:reading", args=[reading.uuid]))

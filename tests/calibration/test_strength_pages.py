@@ -287,5 +287,5 @@ def test_the_chart_of_one_measure_leads_here_and_back(bar):
 def test_queries_do_not_grow_with_the_span(bar, choose, django_assert_max_num_queries):
     choose()
     head = client_of(bar, Role.HEAD)
-    with django_assert_max_num_queries(15):
+    with django_assert_max_num_queries(16):
         head.get(PAGE)

@@ -12,7 +12,8 @@ from django.utils import timezone
 from PIL import Image
 
 from brewbar.crew.models import Role
-from recipes.cards import content_of, drawn
+from recipes import at_cafe
+from recipes.cards import content_of, contents_of, drawn
 from recipes.models import Slot
 from tests import factories as make
 
@@ -83,8 +84,16 @@ def test_scanning_the_card_opens_its_entry_page(slot, client):
 
 def test_content_reads_nothing_more_than_the_slots_own_queries(slot, django_assert_num_queries):
     (one,) = Slot.objects.live().for_card()
+    own = at_cafe.own(one.board.cafe, one.version)
     with django_assert_num_queries(0):
-        content_of(one, "https://bar.example", timezone.now())
+        content_of(one, "https://bar.example", timezone.now(), own)
+
+
+def test_the_contents_of_all_cards_ask_twice_for_what_the_cafe_has_of_its_own(slot, django_assert_num_queries):
+    make.live_slot(slot.board.cafe)
+    slots = list(Slot.objects.live().for_card())
+    with django_assert_num_queries(2):
+        contents_of(slots, "https://bar.example", timezone.now())
 
 
 def test_all_cards_of_the_board_come_in_one_file(slot, client):
