@@ -10,7 +10,19 @@ from django.utils.translation import gettext as _
 
 from brewbar import dates, units
 from calibration import report_axes
-from calibration.figures import BLUE, FIXED, GREY, STATES, VERMILION, Figure, band, layout, noon, points
+from calibration.figures import (
+    BLUE,
+    FIXED,
+    GREEN,
+    GREY,
+    STATES,
+    VERMILION,
+    Figure,
+    band,
+    layout,
+    noon,
+    points,
+)
 from calibration.report_axes import Axis
 from calibration.report_words import mark_names, written
 from calibration.reporting import result
@@ -20,8 +32,9 @@ LABEL = 17
 """So many letters of a label stand in a line, so that a phone has room for the figure as well."""
 LABEL_LINES = 3
 PLAIN = (BLUE, "circle")
-ABOVE = 0.2
-"""How far what was before stands under what is now, in rows."""
+LINE_PX = 19
+ABOVE = 0.45
+"""How far what is now stands above the middle of its row, and what was before under it, in lines."""
 
 
 def drawn(figure: result.Figure) -> Figure:
@@ -38,21 +51,23 @@ def drawn(figure: result.Figure) -> Figure:
 def of_bars(figure: Bars) -> Figure:
     axis = report_axes.of_bars(figure)
     labels = [_label(bar) for bar in figure.bars]
-    lines = sum(max(2, label.count("<br>") + 1) for label in labels)
-    rows = [(len(figure.bars) - 1 - place, bar) for place, bar in enumerate(figure.bars)]
+    # Places are counted in lines of a label, so that a long one takes its own room and no more.
+    tall = [max(2, label.count("<br>") + 1) + 0.4 for label in labels]
+    places = [sum(tall[n + 1 :]) + tall[n] / 2 for n in range(len(tall))]
+    rows = list(zip(places, figure.bars, strict=True))
     data = _filled(figure, rows) if figure.filled else _dots(figure, rows)
     has_legend = len(data) > 1
     return {
         "data": data,
         "layout": layout(
-            height=70 + 40 * has_legend + 19 * lines + 6 * len(labels),
+            height=round(72 + 40 * has_legend + LINE_PX * sum(tall)),
             margin={"l": 8, "r": 12, "t": 48 if has_legend else 8, "b": 8},
             showlegend=has_legend,
             xaxis=_along(axis, figure.axis),
             yaxis={
-                "tickvals": [row for row, _bar in rows],
+                "tickvals": places,
                 "ticktext": labels,
-                "range": [-0.6, max(len(rows), 1) - 0.4],
+                "range": [0, sum(tall) or 1],
                 "showgrid": False,
                 **FIXED,
             },
@@ -62,7 +77,7 @@ def of_bars(figure: Bars) -> Figure:
     }
 
 
-def _dots(figure: Bars, rows: list[tuple[int, Bar]]) -> list[Figure]:
+def _dots(figure: Bars, rows: list[tuple[float, Bar]]) -> list[Figure]:
     data = []
     known = [(row, bar) for row, bar in rows if bar.value is not None]
     earlier = [(row - ABOVE, bar.label, *bar.before) for row, bar in rows if bar.before is not None]
@@ -89,11 +104,12 @@ def _trace(figure: Bars, name: str, found: list[Any], marker: Figure) -> Figure:
         [row for row, *_rest in found],
         [_told(figure, label, *numbers) for _row, label, *numbers in found],
         marker,
+        cliponaxis=False,
         error_x=_limits([numbers for _row, _label, *numbers in found], marker["color"]),
     )
 
 
-def _filled(figure: Bars, rows: list[tuple[int, Bar]]) -> list[Figure]:
+def _filled(figure: Bars, rows: list[tuple[float, Bar]]) -> list[Figure]:
     known = [(row, bar) for row, bar in rows if bar.value is not None]
     if not known:
         return []
@@ -103,7 +119,7 @@ def _filled(figure: Bars, rows: list[tuple[int, Bar]]) -> list[Figure]:
             "orientation": "h",
             "x": [bar.value for _row, bar in known],
             "y": [row for row, _bar in known],
-            "width": 0.55,
+            "width": 1.1,
             "marker": {"color": BLUE, "pattern": {"shape": "/", "size": 6}},
             "text": [_told(figure, bar.label, bar.value, bar.low, bar.high) for _row, bar in known],
             "textposition": "none",
@@ -156,7 +172,7 @@ def _upright(x: float | str, **more: Any) -> Figure:
     return line | {"line": {"width": 1.5, "color": GREY} | more}
 
 
-def _unknown(row: int, axis: Axis) -> Figure:
+def _unknown(row: float, axis: Axis) -> Figure:
     return {"x": axis.low, "y": row, "text": "–", "showarrow": False, "xanchor": "left"}
 
 
@@ -170,14 +186,18 @@ def of_days(figure: Days) -> Figure:
     axis = report_axes.of_values(figure)
     first, last, ticks = report_axes.of_days(figure)
     return {
-        "data": [*_usual(figure), *_days(figure)],
+        "data": [*_usual(figure), *_days(figure), *_target(figure)],
         "layout": layout(
-            height=420,
+            height=440,
+            margin={"l": 8, "r": 8, "t": 84, "b": 8},
+            legend={"orientation": "h", "y": 1.08, "yanchor": "bottom", "x": 0, "xanchor": "left"},
             xaxis={
                 "type": "date",
                 "range": [noon(first, -1), noon(last, 0)],
                 "tickvals": [day.isoformat() for day, _text in ticks],
                 "ticktext": [text for _day, text in ticks],
+                "showgrid": False,
+                "ticks": "outside",
                 "automargin": True,
                 "fixedrange": True,
             },
@@ -189,10 +209,10 @@ def of_days(figure: Days) -> Figure:
             annotations=[
                 {
                     "x": mark.day.isoformat(),
-                    "y": 0,
+                    "y": 1,
                     "yref": "paper",
                     "yanchor": "bottom",
-                    "text": f"<b>{mark.number}</b>",
+                    "text": str(mark.number),
                     "hovertext": escape(mark.says),
                     "showarrow": False,
                 }
@@ -219,6 +239,12 @@ def _usual(figure: Days) -> list[Figure]:
         common | {"y": [row.usual_low for row in rows]},
         common | {"y": [row.usual_high for row in rows], "showlegend": False},
     ]
+
+
+def _target(figure: Days) -> list[Figure]:
+    """What the band is called, since a band has no name of its own."""
+    marker = {"color": GREEN, "symbol": "square", "size": 14, "opacity": 0.3}
+    return [points(_("target"), [None], [None], [], marker)] if figure.targets else []
 
 
 def _days(figure: Days) -> list[Figure]:

@@ -16,7 +16,7 @@ from brewbar.glyphs import FONT_FAMILY, unprintable
 from brewbar.typesetting import ROOT, settable, typeset
 from calibration import report_axes
 from calibration.report_axes import Axis
-from calibration.report_words import about, are_numbers, mark_names, span_of, surety, where, written
+from calibration.report_words import about, against, are_numbers, mark_names, surety, where, written
 from calibration.reporting.result import Bar, Bars, Days, Figure, Point, Report, Section, Table
 
 DRAWING = ROOT / "templates" / "calibration" / "report.typ"
@@ -42,8 +42,7 @@ def said(report: Report) -> dict[str, Any]:
         "title": report.title,
         "company": asked.company.name,
         "where": where(asked),
-        "span": span_of(asked.first, asked.last),
-        "against": _("against %(span)s") % {"span": span_of(*asked.before)},
+        "against": against(asked),
         "invented": _("Invented example data") if asked.company.is_invented else "",
         "sentences": [
             {"says": s.says, "how_sure": s.how_sure, "sure": str(s.sure), "word": surety(s.sure)}

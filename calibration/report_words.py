@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date, datetime
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from brewbar import dates, units
+from calibration.reporting import words
 from calibration.reporting.result import Asked, Report, Sure, Table
 
 OF_DIGEST = 16
@@ -43,17 +44,17 @@ def written(value: float, decimals: int) -> str:
 
 
 def where(asked: Asked) -> str:
+    """Beside the title, which names the café, or the company."""
+    if len(asked.cafes) == 1:
+        return asked.company.name
+    n = len(asked.cafes)
     if asked.is_whole_company:
-        n = len(asked.cafes)
         return ngettext("the whole company, %(n)d café", "the whole company, %(n)d cafés", n) % {"n": n}
     return ", ".join(cafe.name for cafe in asked.cafes)
 
 
-def span_of(first: date, last: date) -> str:
-    return _("%(first)s to %(last)s") % {
-        "first": dates.day(first, year=first.year != last.year),
-        "last": dates.day(last, year=True),
-    }
+def against(asked: Asked) -> str:
+    return _("compared with %(span)s") % {"span": words.span(*asked.before)}
 
 
 def about(report: Report) -> Iterator[tuple[str, str]]:

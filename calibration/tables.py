@@ -22,13 +22,18 @@ def neutral(cell: Any) -> Any:
     return cell
 
 
-def csv_response(name: str, head: Sequence[Any], rows: Iterable[Sequence[Any]]) -> HttpResponse:
-    """A download ``name``.csv in UTF-8 with a mark, which spreadsheets want in order to read accents."""
+def csv_text(head: Sequence[Any], rows: Iterable[Sequence[Any]]) -> str:
+    """In UTF-8 it begins with a mark, which spreadsheets want in order to read accents."""
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow([str(cell) for cell in head])
     for row in rows:
         writer.writerow([neutral("" if cell is None else cell) for cell in row])
-    answer = HttpResponse("\ufeff" + text.getvalue(), content_type="text/csv; charset=utf-8")
+    return "\ufeff" + text.getvalue()
+
+
+def csv_response(name: str, head: Sequence[Any], rows: Iterable[Sequence[Any]]) -> HttpResponse:
+    """A download ``name``.csv."""
+    answer = HttpResponse(csv_text(head, rows), content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = f'attachment; filename="{name}.csv"'
     return answer

@@ -26,6 +26,7 @@ MINE = Way(_("My results"), "calibration:mine", "mine", ("/readings/",))
 TODAY = Way(_("Today"), "calibration:today", "today", ("/readings/",))
 SIGNALS = Way(_("Signals"), "calibration:signals", "caution")
 CHARTS = Way(_("Charts"), "calibration:days", "charts")
+REPORT = Way(_("Report"), "calibration:report", "report")
 RECIPES = Way(_("Recipes"), "recipes:recipes", "recipes", ("/versions/",))
 COFFEES = Way(_("Coffees"), "recipes:coffees", "coffees")
 EQUIPMENT = Way(_("Equipment"), "recipes:equipment", "equipment", ("/instruments/",))
@@ -38,7 +39,7 @@ WAYS = {
     "station": (BOARD, CHECK, CODE),
     "barista": (BOARD, CHECK, MINE, CODE, RECIPES, COFFEES, EQUIPMENT),
     "head": (BOARD, CHECK, TODAY, SIGNALS, CHARTS, RECIPES, COFFEES, EQUIPMENT, CREW, RECORD),
-    "owner": (BOARD, CHARTS, SIGNALS, RECIPES, COFFEES, EQUIPMENT, CREW, COMPANY, RECORD),
+    "owner": (BOARD, REPORT, CHARTS, SIGNALS, RECIPES, COFFEES, EQUIPMENT, CREW, COMPANY, RECORD),
 }
 IN_THE_BAR = 4
 """How many fit beside one another on a phone; of more, the last place opens the rest."""

@@ -27,6 +27,9 @@ STATES: dict[str, str | Promise] = {
     "corrected": _("Corrected"),
     "passed": _("Passed"),
     "failed": _("Failed"),
+    "sure": _("Sure"),
+    "likely": _("Likely"),
+    "cannot-say": _("Cannot say"),
 }
 SAME_SHAPE = {"warning": "caution"}
 
