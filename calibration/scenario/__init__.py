@@ -74,7 +74,7 @@ def _story(calendar: Calendar, rng: np.random.Generator) -> Story:
     for index, cafe, shifts in attendance(calendar, people):
         cafe_days.append((cafe, calendar.day(index)))
         staff_days += [(shift.person, calendar.day(index)) for shift in shifts]
-    brewing = [person.key for person in people if person.role != "owner"]
+    brewing = [person.key for person in people if person.brews]
     effects = draw_effects(components, brewing, cafe_days, staff_days, rng)
     slots = boards.slots(calendar)
     settings = boards.settings(calendar, rng)

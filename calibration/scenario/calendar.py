@@ -46,7 +46,7 @@ def on_duty(people: tuple[Person, ...], cafe: str, index: int, day: date) -> lis
     Whoever belongs to two cafés goes to the first one three days of the five.
     """
     week, weekday = divmod(index, WEEK)
-    brewing = [person for person in people if person.role != "owner"]
+    brewing = [person for person in people if person.brews]
     here = []
     for person in brewing:
         crew = [other for other in brewing if other.cafes[0] == person.cafes[0]]

@@ -40,6 +40,8 @@ STATIONS = (
 
 DRIFTING = "rhys"
 TRAINEE = "finley"
+HEAD_OF_COFFEE = "halina"
+"""Looks after the recipes and boards of all three cafés, and stands at no bar."""
 
 _CREW: tuple[tuple[str, str, Role, tuple[str, ...]], ...] = (
     ("imogen", "Imogen Achterberg", "owner", ("netloft", "candle", "upper")),
@@ -57,6 +59,7 @@ _CREW: tuple[tuple[str, str, Role, tuple[str, ...]], ...] = (
     ("leonie", "Leonie Imfeldt", "barista", ("upper",)),
     ("elif", "Elif Karasoylu", "barista", ("upper",)),
     ("oskar", "Oskar Halvorsrud", "barista", ("upper",)),
+    ("halina", "Halina Brandvold", "head", ("netloft", "candle", "upper")),
 )
 
 
@@ -65,7 +68,14 @@ def people(first_day: date) -> tuple[Person, ...]:
     return tuple(
         Person(key, name, role, cafes, first_day + timedelta(days=21), trainee=True)
         if key == TRAINEE
-        else Person(key, name, role, cafes, first_day - timedelta(days=120 + 31 * i))
+        else Person(
+            key,
+            name,
+            role,
+            cafes,
+            first_day - timedelta(days=120 + 31 * i),
+            brews=role != "owner" and key != HEAD_OF_COFFEE,
+        )
         for i, (key, name, role, cafes) in enumerate(_CREW)
     )
 

@@ -38,6 +38,7 @@ class Person:
     cafes: tuple[str, ...]
     joined_on: date
     trainee: bool = False
+    brews: bool = True
 
 
 @dataclass(frozen=True)

@@ -49,12 +49,20 @@ def test_another_seed_or_day_gives_another() -> None:
 def test_size_of_the_company(scenario: Scenario) -> None:
     roles = Counter(person.role for person in scenario.people)
     assert len(scenario.cafes) == 3
-    assert 13 <= len(scenario.people) <= 15
+    assert 13 <= sum(person.brews for person in scenario.people) <= 15
     assert roles["owner"] == 1
-    assert roles["head"] == 3
+    assert roles["head"] == 4
     assert sum(person.trainee for person in scenario.people) == 1
     assert sum(len(person.cafes) == 2 for person in scenario.people) == 1
     assert (len(scenario.coffees), len(scenario.recipes)) == (6, 8)
+
+
+def test_the_head_of_coffee_heads_every_cafe_and_stands_at_no_bar(scenario: Scenario) -> None:
+    [head] = [person for person in scenario.people if not person.brews and person.role != "owner"]
+    assert head.role == "head"
+    assert head.cafes == tuple(cafe.key for cafe in scenario.cafes)
+    at_the_bar = {row.barista for row in scenario.readings} | {row.user for row in scenario.on_duty}
+    assert head.key not in at_the_bar
 
 
 def test_about_850_check_brews_of_two_drops(scenario: Scenario) -> None:
