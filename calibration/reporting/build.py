@@ -2,18 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime, timedelta
 
 from django.utils.translation import gettext as _
 
 from brewbar.crew.models import Cafe, Company
-from calibration.reporting import changed, cut, shares, spreads, words
+from calibration.reporting import cafes as cafes_beside
+from calibration.reporting import (
+    changed,
+    checks_done,
+    coffees,
+    costs,
+    cut,
+    instruments_health,
+    people,
+    shares,
+    signals_done,
+    spreads,
+    words,
+)
 from calibration.reporting.ground import Ground, gather
-from calibration.reporting.moved import Moved
-from calibration.reporting.result import Asked, Report
-from calibration.reporting.shares import Shares
-from calibration.reporting.spreads import Spreads
+from calibration.reporting.parts import Parts
+from calibration.reporting.result import Asked, Report, Section
 
 
 def asked_for(
@@ -55,30 +66,38 @@ def span_before(first: date, last: date) -> tuple[date, date]:
 
 
 def build(asked: Asked, now: datetime) -> Report:
-    ground = gather(asked, now)
-    inside = Shares(ground)
-    made_of = Spreads(ground)
-    moved = Moved(ground)
-    sections = (
-        shares.section(inside),
-        shares.of_recipes(inside),
-        changed.section(moved),
-        *changed.of_days(moved),
-        spreads.section(made_of),
-        spreads.precision(made_of),
-    )
+    parts = Parts(gather(asked, now))
     return cut.sealed(
         Report(
             asked=asked,
             title=title_of(asked),
             sentences=(),
             next=(),
-            sections=sections,
-            cut=cut.counts(ground),
-            people_note="",
-            notes=_notes(ground),
+            sections=tuple(sections_of(parts)),
+            cut=cut.counts(parts.ground),
+            people_note=people.note(parts.people),
+            notes=_notes(parts.ground),
         ),
     )
+
+
+def sections_of(parts: Parts) -> Iterator[Section]:
+    """What is asked first comes first."""
+    yield shares.section(parts.shares)
+    yield shares.of_recipes(parts.shares)
+    yield changed.section(parts.moved)
+    yield from changed.of_days(parts.moved)
+    yield spreads.section(parts.spreads)
+    yield spreads.precision(parts.spreads)
+    beside = cafes_beside.section(parts.cafes)
+    if beside is not None:
+        yield beside
+    yield coffees.section(parts.coffees)
+    yield signals_done.section(parts.signals)
+    yield checks_done.section(parts.checks)
+    yield instruments_health.section(parts.instruments)
+    yield people.section(parts.people)
+    yield costs.section(parts.costs)
 
 
 def title_of(asked: Asked) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, time, timedelta
 from functools import cached_property
 from typing import Any
 
@@ -68,6 +68,15 @@ class Ground:
             most = int(brewed[np.bincount(np.ravel(at), self.this.n[here]).argmax()])
             found[cafe.pk] = asked_for if asked_for is not None and asked_for in brewed else most
         return found
+
+    def end_of(self, cafe: Cafe) -> datetime:
+        """When the span ends there, or now where it has not."""
+        after = self.asked.last + timedelta(days=1)
+        return min(self.now, datetime.combine(after, time(cafe.day_turns_at), cafe.zone))
+
+    def last_day(self, cafe: Cafe) -> date:
+        """Of the span, or today where it has not come that far."""
+        return min(self.asked.last, cafe.business_day(self.now))
 
     @property
     def is_running(self) -> bool:
