@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from math import sqrt
 from typing import Any
@@ -93,14 +93,28 @@ def _of_few(title: str, found: CafesCompared, names: dict[int, str], notes: tupl
         if bars
         else None
     )
-    return Section(
-        "cafes",
-        title,
-        tuple(_says(pair, names) for pair in pairs),
-        figure,
-        _table(title, pairs, names),
-        notes,
+    says = tuple(_says(pair, names) for pair in pairs)
+    return Section("cafes", title, says, figure, _table(title, pairs, names), notes)
+
+
+def _by_name(pair: CafePair, names: dict[int, str]) -> CafePair:
+    """The first in name first."""
+    if names[pair.one] <= names[pair.other]:
+        return pair
+    return replace(
+        pair,
+        one=pair.other,
+        other=pair.one,
+        difference=None if pair.difference is None else -pair.difference,
+        crews=_turned(pair.crews),
+        anyone=_turned(pair.anyone),
+        n_one=pair.n_other,
+        n_other=pair.n_one,
     )
+
+
+def _turned(interval: Interval | None) -> Interval | None:
+    return None if interval is None else Interval(-interval.high, -interval.low)
 
 
 def _pair_name(pair: CafePair, names: dict[int, str]) -> str:

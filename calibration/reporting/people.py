@@ -188,8 +188,8 @@ def note(people: People) -> str:
             how,
             _(
                 "It is meant for coaching, not for ranking or pay. Tell your staff what is measured, why, and who "
-                "reads it; each of them can see and take along all that is held about them. Local rules on monitoring people "
-                "at work come first: ask before you use this for anything else."
+                "reads it; each of them can see and take along all that is held about them. Local rules on monitoring "
+                "people at work come first: ask before you use this for anything else."
             ),
         )
     )
