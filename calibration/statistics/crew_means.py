@@ -37,13 +37,15 @@ MOST_ALIKE = 0.8
 @dataclass(frozen=True, slots=True)
 class CrewMean:
     """mean; variance: of it, from days, None where no stratum was brewed on two days; df: its degrees of freedom;
-    alone: as many independent brews would tell as much if nothing clustered, 1/Σ(wₛ²/nₛ); days: how many."""
+    alone: as many independent brews would tell as much if nothing clustered, 1/Σ(wₛ²/nₛ); days: how many;
+    cannot_cluster: whether no day has two brews and neighbouring days do not resemble each other."""
 
     mean: float
     variance: float | None
     df: float
     alone: float
     days: int
+    cannot_cluster: bool
 
 
 def crew_mean(
@@ -60,12 +62,12 @@ def crew_mean(
     of_stratum = counted(s, n, S)
     w = of_stratum / of_stratum.sum() if weights is None else weights
     means = counted(s, total, S) / of_stratum
-    alone = 1 / float((w**2 / of_stratum).sum())
+    alone = float(of_stratum.sum()) if weights is None else 1 / float((w**2 / of_stratum).sum())
     left = 1 - n / of_stratum[s]
     several = np.bincount(s, minlength=S) > 1
     kept = several[s]
     if not kept.any():
-        return CrewMean(float(w @ means), None, 0.0, alone, D)
+        return CrewMean(float(w @ means), None, 0.0, alone, D, False)
     pull = (w / of_stratum)[s]
     root = np.sqrt(np.where(kept, left, 1.0))
     by_day = counted(d, np.where(kept, pull * (total - n * means[s]) / root, 0.0), D)
@@ -83,6 +85,7 @@ def crew_mean(
         max(1.0, min(df, float(free)) * (1 - rho) / (1 + rho)),
         alone,
         D,
+        rho == 0 and float(counted(d, n, D).max()) <= 1,
     )
 
 

@@ -21,7 +21,7 @@ from calibration.statistics.cells import counted
 from calibration.statistics.crew_means import CrewMean, crew_mean
 from calibration.statistics.mean_squares import Interval
 from calibration.statistics.rows import Codes, Floats, level
-from calibration.statistics.shares import CrewShare, Inside, effective_of_mean, share_inside
+from calibration.statistics.shares import CrewShare, Inside, as_share, effective_of_mean, share_inside
 from calibration.statistics.sums import Sums, numbered
 
 
@@ -83,7 +83,7 @@ def share_difference(now: Inside, before: Inside, coverage: float = 0.95) -> Sha
         limits = [_wilson(mean, coverage) for mean in found]
         alike = Difference(
             found[0].mean - found[1].mean,
-            newcombe(found[0].mean, limits[0], found[1].mean, limits[1]),
+            newcombe(as_share(found[0].mean), limits[0], as_share(found[1].mean), limits[1]),
             len(people),
             kept[0].brews,
             kept[1].brews,
@@ -104,8 +104,7 @@ def share_difference(now: Inside, before: Inside, coverage: float = 0.95) -> Sha
 
 
 def _wilson(found: CrewMean, coverage: float) -> Interval:
-    # a weighted mean of shares of 1 may miss 1 by a float's breadth
-    share = min(max(found.mean, 0.0), 1.0)
+    share = as_share(found.mean)
     effective, _notes = effective_of_mean(found, coverage)
     return wilson(share * effective, effective, coverage)
 

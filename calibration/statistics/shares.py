@@ -150,27 +150,35 @@ def effective_of_crew(cells: Inside, coverage: float) -> tuple[float, list[str]]
 
 def effective_of_mean(found: CrewMean, coverage: float) -> tuple[float, list[str]]:
     """The same of a share that is a mean of this crew; never more than brews that do not cluster."""
-    share, fewest = found.mean, min(float(found.days), found.alone)
+    share, fewest = as_share(found.mean), min(float(found.days), found.alone)
     if found.days == 1:
         return found.alone, [_("One day alone says nothing of other days: the interval is of this one only.")]
     if found.variance is None:
         return fewest, [_("Everybody brewed on one day only, so as many brews count as there are days.")]
-    misses = min(share, 1 - share) * found.alone
-    if misses <= 0:
-        return fewest, [
-            _(
-                "All brews are on one side, so how much those of a day resemble each other cannot be seen: as many "
-                "count as there are days."
-            )
-        ]
+    if found.cannot_cluster:
+        return found.alone, []
     chance = share * (1 - share) / found.alone
     effective = found.alone
     if found.variance > chance:
         effective = share * (1 - share) / found.variance * _narrowed(found.df, coverage)
-    # a few on the other side hardly show how much brews of a day resemble each other
+    # a few on the other side hardly show how much brews of a day resemble each other, none at all
+    misses = min(share, 1 - share) * found.alone
     if effective > fewest and misses < FEW_MISSES:
-        effective = fewest + (effective - fewest) * misses / FEW_MISSES
-    return effective, []
+        effective = fewest + (effective - fewest) * (misses + 2) / (FEW_MISSES + 2)
+    if misses > 0:
+        return effective, []
+    return effective, [
+        _(
+            "All brews are on one side, so how much those of a day resemble each other cannot be seen: %(n)d count as "
+            "%(effective)d."
+        )
+        % {"n": round(found.alone), "effective": round(effective)}
+    ]
+
+
+def as_share(mean: float) -> float:
+    """A mean of ones and zeros by weights, which rounding may have left a breadth beside 0 or 1."""
+    return float(min(max(round(mean, 12), 0.0), 1.0))
 
 
 def effective_of_anyone(cells: Inside, coverage: float) -> tuple[float, list[str]]:
