@@ -164,6 +164,16 @@ AXES_DISABLE_ACCESS_LOG = True
 
 CSRF_FAILURE_VIEW = "brewbar.web.views.form_too_old"
 
+# Without BREWBAR_MAIL nothing is ever sent, and what would send says so.
+MAIL = DEPLOYMENT.mail
+EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if MAIL else 'dummy'}.EmailBackend"
+EMAIL_TIMEOUT = 30
+if MAIL:
+    EMAIL_HOST, EMAIL_PORT = MAIL.host, MAIL.port
+    EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = MAIL.user, MAIL.password
+    EMAIL_USE_SSL, EMAIL_USE_TLS = MAIL.is_tls, MAIL.is_starttls
+    DEFAULT_FROM_EMAIL = SERVER_EMAIL = MAIL.sender
+
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = "UTC"
 USE_TZ = True

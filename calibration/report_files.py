@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 import json
 import os
-import tempfile
+import secrets
 import zipfile
 from dataclasses import asdict
 from pathlib import Path
@@ -80,16 +80,12 @@ def as_zip(report: Report) -> bytes:
 
 def write(path: Path, content: bytes) -> None:
     """Whole or not at all: whoever reads ``path`` meanwhile finds what was there before."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
+    made = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
     try:
-        with os.fdopen(handle, "wb") as file:
+        with made.open("xb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        Path(name).chmod(0o666 & ~mask)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+        made.replace(path)
+    finally:
+        made.unlink(missing_ok=True)

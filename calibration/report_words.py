@@ -91,3 +91,15 @@ def are_numbers(table: Table) -> list[bool]:
 
 def _is_number(cell: str) -> bool:
     return sum(letter.isalpha() for letter in cell) <= FEW_LETTERS
+
+
+def as_text(report: Report) -> str:
+    """What it says first, for a terminal and for a mail."""
+    lines = [report.title, f"{where(report.asked)} · {against(report.asked)}", ""]
+    for sentence in report.sentences:
+        lines += [sentence.says, f"  {surety(sentence.sure)}. {sentence.how_sure}", ""]
+    if report.next:
+        lines += [_("What to look at next"), *(f"{n}. {item}" for n, item in enumerate(report.next, 1)), ""]
+    lines += [*report.notes, *([""] if report.notes else [])]
+    lines += [f"{name}: {value}" for name, value in about(report)]
+    return "\n".join(lines) + "\n"
