@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from calendar import monthrange
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime, timedelta
 
+from django.utils import dateformat
 from django.utils.translation import gettext as _
 
 from brewbar.crew.models import Cafe, Company
@@ -16,7 +18,9 @@ from calibration.reporting import (
     costs,
     cut,
     instruments_health,
+    monday,
     people,
+    sentences,
     shares,
     signals_done,
     spreads,
@@ -71,8 +75,8 @@ def build(asked: Asked, now: datetime) -> Report:
         Report(
             asked=asked,
             title=title_of(asked),
-            sentences=(),
-            next=(),
+            sentences=sentences.of(parts),
+            next=monday.of(parts),
             sections=tuple(sections_of(parts)),
             cut=cut.counts(parts.ground),
             people_note=people.note(parts.people),
@@ -102,7 +106,13 @@ def sections_of(parts: Parts) -> Iterator[Section]:
 
 def title_of(asked: Asked) -> str:
     where = asked.cafes[0].name if len(asked.cafes) == 1 else asked.company.name
-    return _("%(where)s, %(span)s") % {"where": where, "span": words.span(asked.first, asked.last)}
+    span = words.span(asked.first, asked.last)
+    if (
+        asked.first.day == 1
+        and asked.first.replace(day=monthrange(asked.first.year, asked.first.month)[1]) == asked.last
+    ):
+        span = dateformat.format(asked.first, "F Y")
+    return _("%(where)s, %(span)s") % {"where": where, "span": span}
 
 
 def _notes(ground: Ground) -> tuple[str, ...]:

@@ -24,6 +24,7 @@ from calibration.statistics.differences import (
     share_difference,
 )
 from calibration.statistics.shares import Inside
+from calibration.statistics.sums import Sums
 from calibration.statistics.usual_days import SURE, Step
 from recipes.aims import Aims
 from recipes.models import Recipe, RecipeVersion
@@ -34,13 +35,15 @@ TDS = MEASURES["tds"]
 @dataclass(frozen=True)
 class Against:
     """One measure of one café, or of all (cafe ""), against the span before. smallest: the smallest difference that
-    matters, None where several would have to agree on it."""
+    matters, of several cafés the smallest of theirs; is_surely_seen: whether it changed, the more surely the more cafés
+    are looked at."""
 
     cafe: str
     measure: Measure
     share: ShareDifference | None
     mean: MeanDifference | None
     smallest: float | None
+    is_surely_seen: bool
 
 
 @dataclass(frozen=True)
@@ -173,7 +176,15 @@ class Moved:
             share_difference(shares[0], shares[1]) if shares[0] and shares[1] else None,
             mean_difference(sums[0], sums[1]) if sums[0] is not None and sums[1] is not None else None,
             min((one for one in matters if one is not None), default=None),
+            cafe is not None and self._is_surely_seen(sums[0], sums[1]),
         )
+
+    def _is_surely_seen(self, now: Sums | None, before: Sums | None) -> bool:
+        if now is None or before is None:
+            return False
+        # Bonferroni: one of many cafés is soon told to differ by chance.
+        found = mean_difference(now, before, coverage=1 - 0.05 / len(self.ground.asked.cafes))
+        return found.is_seen if found.alike is None else found.alike.is_seen
 
 
 def _reckoned(found: Cells, roasted: Mapping[int, int]) -> Reckoned:

@@ -124,7 +124,7 @@ def _says(told: list[Person]) -> str:
         )
     else:
         said = _("Nobody of %(all)d surely brews off by more than matters.")
-    words_ = {"n": off, "all": len(told)}
+    words_ = {"n": off, "all": len({one.standing.who for one in told})}
     if not close:
         return said % words_
     more = ngettext(

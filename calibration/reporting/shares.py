@@ -25,7 +25,7 @@ FEW_BREWS = 10
 @dataclass(frozen=True)
 class Counted:
     """Of one measure in some cells: how many are judged, inside, outside on each side, and too close to call; share:
-    inside of judged; outside_share: surely outside of judged."""
+    inside of judged; outside_share: surely outside of judged; days: on how many dates, in whichever café."""
 
     judged: int
     inside: int
@@ -33,6 +33,7 @@ class Counted:
     low: int
     share: CrewShare
     outside_share: CrewShare
+    days: int
 
     @property
     def outside(self) -> int:
@@ -60,7 +61,8 @@ def counted(found: Cells, key: str) -> Counted | None:
         return share_inside(Inside.of(own.who, day, n, of.judged))
 
     judged, inside, high, low = (int(each.sum()) for each in (of.judged, of.inside, of.high, of.low))
-    return Counted(judged, inside, high, low, share(of.inside), share(of.high + of.low))
+    dates = len(np.unique(own.day))
+    return Counted(judged, inside, high, low, share(of.inside), share(of.high + of.low), dates)
 
 
 @dataclass(frozen=True)

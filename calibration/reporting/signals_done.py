@@ -175,8 +175,8 @@ def says(signals: Signals) -> tuple[str, ...]:
     if still:
         said.append(
             ngettext(
-                "%(n)d is still open, since %(days)s ago.",
-                "%(n)d are still open, the oldest since %(days)s ago.",
+                "%(n)d is still open, for %(days)s.",
+                "%(n)d are still open, the oldest for %(days)s.",
                 len(still),
             )
             % {"n": len(still), "days": words.days(still[0].age)}
