@@ -107,9 +107,8 @@ def sections_of(parts: Parts) -> Iterator[Section]:
 def title_of(asked: Asked) -> str:
     where = asked.cafes[0].name if len(asked.cafes) == 1 else asked.company.name
     span = words.span(asked.first, asked.last)
-    if (
-        asked.first.day == 1
-        and asked.first.replace(day=monthrange(asked.first.year, asked.first.month)[1]) == asked.last
+    if asked.first.day == 1 and asked.last == asked.first + timedelta(
+        monthrange(*asked.first.timetuple()[:2])[1] - 1
     ):
         span = dateformat.format(asked.first, "F Y")
     return _("%(where)s, %(span)s") % {"where": where, "span": span}

@@ -95,8 +95,8 @@ def _cups(parts: Parts) -> Iterator[str]:
         told.add((bar.cafe.name, bar.recipe.name))
         near = bar.near(step)
         yield _(
-            "Look at %(recipe)s at %(cafe)s first: since about %(day)s it is %(size)s %(way)s than before, now %(off)s off "
-            "its target (about then: %(why)s). %(do)s"
+            "Look at %(recipe)s at %(cafe)s first: since about %(day)s it is %(size)s %(way)s than before, now %(off)s "
+            "off its target (about then: %(why)s). %(do)s"
         ) % {
             "recipe": bar.recipe.name,
             "cafe": bar.cafe.name,

@@ -253,13 +253,10 @@ def _as_a_whole(parts: Parts, whole: Against, difference: Difference) -> Sentenc
         "smallest": "" if smallest is None else TDS.said(smallest),
     }
     if small:
-        says = (
-            _(
-                "No, it did not change: the cups are as strong as in the span before, within the %(smallest)s that matter."
-            )
-            % size
+        says = _(
+            "No, it did not change: the cups are as strong as before, within the %(smallest)s that matter."
         )
-        return Sentence("changed", says, f"{how} {n}", Sure.SURE)
+        return Sentence("changed", says % size, f"{how} {n}", Sure.SURE)
     if difference.is_seen:
         says = _("Yes, it changed: the cups are about %(size)s %(way)s than in the span before.") % size
         beyond = (
