@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings
+from django.contrib.auth.hashers import Argon2PasswordHasher
 from django.test import Client, TransactionTestCase
 from playwright.sync_api import Browser, ConsoleMessage, Page, Response, sync_playwright
 
@@ -23,6 +24,9 @@ BROWSER_ARGUMENTS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+
+# The same algorithm at its least cost: a third of a second for each password would add up to minutes.
+Argon2PasswordHasher.time_cost, Argon2PasswordHasher.memory_cost, Argon2PasswordHasher.parallelism = 1, 8, 1
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
