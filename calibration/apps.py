@@ -27,6 +27,10 @@ class CalibrationConfig(AppConfig):
         from recipes.boards import opened
 
         opened.connect(_is_here, dispatch_uid="duty-board")
+        from brewbar.crew import held
+        from calibration.held import KINDS
+
+        held.register(*KINDS)
 
 
 def _fit_old_readings(using: str = DEFAULT_DB_ALIAS, plan: Any = None, **kwargs: Any) -> None:

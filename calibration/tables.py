@@ -9,17 +9,7 @@ from typing import Any
 
 from django.http import HttpResponse
 
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
-
-
-def neutral(cell: Any) -> Any:
-    """``cell`` as a spreadsheet takes it for text, never for a formula; a number stays a number.
-
-    OWASP, CSV Injection: cells that begin with = + - @, tab or line break get an apostrophe before them.
-    """
-    if isinstance(cell, str) and cell.startswith(FORMULA_STARTS):
-        return f"'{cell}"
-    return cell
+from brewbar.web.cells import neutral
 
 
 def csv_text(head: Sequence[Any], rows: Iterable[Sequence[Any]]) -> str:

@@ -11,6 +11,8 @@ class CrewConfig(AppConfig):
         import axes.signals  # noqa: F401
         from django.contrib.auth.signals import user_login_failed
 
+        from brewbar.crew import held, held_here
         from brewbar.crew.refusals import note_refused
 
         user_login_failed.connect(note_refused)
+        held.register(*held_here.KINDS)

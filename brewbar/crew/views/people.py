@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 
-from brewbar.crew import joining, roles
+from brewbar.crew import forgetting, joining, roles
 from brewbar.crew.access import Member, head_or_owner, owners
 from brewbar.crew.models import Cafe, Membership, OneTimeLink, Role
 from brewbar.crew.people_forms import InviteForm, RoleForm
@@ -34,6 +34,8 @@ def people(request: Any) -> HttpResponse:
         "left": sorted((one for one in rows if one.ended_at), key=lambda one: one.ended_at, reverse=True),
         "links": _links(member).open_at(now).select_related("cafe", "for_user", "made_by"),
         "cafe": member.cafe,
+        "leavers": forgetting.leavers(member.company) if member.is_owner else (),
+        "now": now,
     }
     return render(request, "crew/people.html", context)
 

@@ -30,9 +30,11 @@ def company(request: Any) -> HttpResponse:
         else:
             messages.success(request, _("The settings of %(company)s are saved.") % {"company": row})
             return redirect("crew:company")
-    cafes = Cafe.objects.for_member(request.member)
-    context = {"form": form, "cafes": cafes, "named": how_named.told(request.member.company)}
-    return render_form(request, "crew/company.html", context | {"cafe": request.member.cafe})
+    company, cafe = request.member.company, request.member.cafe
+    context = {"form": form, "company": company, "cafe": cafe, "named": how_named.told(company)}
+    return render_form(
+        request, "crew/company.html", context | {"cafes": Cafe.objects.for_member(request.member)}
+    )
 
 
 @owners("GET", "POST")

@@ -1,0 +1,246 @@
+"""What the recipes' room holds about a person: what they wrote, planned, printed and read."""
+
+from __future__ import annotations
+
+from django.utils.translation import gettext_lazy
+
+from brewbar.crew.held import NUMBER, Kind
+
+ROOM = gettext_lazy("What you did with recipes, boards and equipment")
+CAFE = gettext_lazy("The café.")
+RECIPE = gettext_lazy("The recipe.")
+COFFEE = gettext_lazy("The coffee.")
+NOTE = gettext_lazy("What you noted.")
+YOU = gettext_lazy("You.")
+OF_THE_BAR = gettext_lazy("Which piece of equipment it was: the bar's, and nothing about you.")
+OF_THE_COMPANY = gettext_lazy("What the recipe says: the company's, and nothing about you.")
+FOR_TRACING = gettext_lazy("So that the crew knows whom to ask, and a mistake can be traced.")
+TAKEN_BACK_AT = gettext_lazy("When it was taken back.")
+TAKEN_BACK_BY = gettext_lazy("Who took it back.")
+
+KINDS = (
+    Kind(
+        key="recipes",
+        room=ROOM,
+        model="recipes.Recipe",
+        title=gettext_lazy("Recipes you began"),
+        purpose=FOR_TRACING,
+        ways=("created_by",),
+        columns={"name": RECIPE, "coffee__name": COFFEE, "created_at": gettext_lazy("When you began it.")},
+        rest=OF_THE_COMPANY,
+    ),
+    Kind(
+        key="recipe_versions",
+        room=ROOM,
+        model="recipes.RecipeVersion",
+        title=gettext_lazy("Versions you wrote, edited or published"),
+        purpose=FOR_TRACING,
+        ways=("created_by", "edited_by", "published_by"),
+        columns={
+            "recipe__name": RECIPE,
+            "number": gettext_lazy("The version."),
+            "created_at": gettext_lazy("When it was begun."),
+            "created_by": gettext_lazy("Who began it."),
+            "edited_at": gettext_lazy("When it was edited last."),
+            "edited_by": gettext_lazy("Who edited it last."),
+            "published_at": gettext_lazy("When it was first published."),
+            "published_by": gettext_lazy("Who published it."),
+        },
+        rest=OF_THE_COMPANY,
+    ),
+    Kind(
+        key="boards",
+        room=ROOM,
+        model="recipes.Board",
+        title=gettext_lazy("Boards you published last, or gave an hour"),
+        purpose=FOR_TRACING,
+        ways=("published_by", "due_by"),
+        columns={
+            "cafe__name": CAFE,
+            "published_at": gettext_lazy("When the board was published last."),
+            "published_by": gettext_lazy("Who published it."),
+            "due_at": gettext_lazy("When a plan goes live by itself."),
+            "due_by": gettext_lazy("Who said so."),
+        },
+        left_out={
+            "id": NUMBER,
+            "revision": gettext_lazy("Of the board, and nothing about you."),
+            "due_trouble": gettext_lazy("Of the plan, and nothing about you."),
+        },
+    ),
+    Kind(
+        key="board_slots",
+        room=ROOM,
+        model="recipes.Slot",
+        title=gettext_lazy("Lines of a board that you planned, published or withdrew"),
+        purpose=FOR_TRACING,
+        ways=("planned_by", "published_by", "withdrawn_by"),
+        columns={
+            "board__cafe__name": CAFE,
+            "card__station__name": gettext_lazy("The station."),
+            "version__recipe__name": RECIPE,
+            "version__number": gettext_lazy("Its version."),
+            "planned_at": gettext_lazy("When it was planned."),
+            "planned_by": gettext_lazy("Who planned it."),
+            "published_at": gettext_lazy("When it was published."),
+            "published_by": gettext_lazy("Who published it."),
+            "withdrawn_at": gettext_lazy("When it was withdrawn."),
+            "withdrawn_by": gettext_lazy("Who withdrew it."),
+            "withdrawn_why": gettext_lazy("Why it was withdrawn, as the whole crew could read."),
+        },
+        rest=gettext_lazy("Of the board, and nothing about you."),
+    ),
+    Kind(
+        key="grind_settings",
+        room=ROOM,
+        model="recipes.SlotSetting",
+        title=gettext_lazy("Batches and grind settings you set"),
+        purpose=FOR_TRACING,
+        ways=("set_by",),
+        columns={
+            "slot__board__cafe__name": CAFE,
+            "slot__version__recipe__name": RECIPE,
+            "roast_batch__label": gettext_lazy("The roast batch."),
+            "grinder__name": gettext_lazy("The grinder."),
+            "grind_setting": gettext_lazy("Its setting."),
+            "set_at": gettext_lazy("When you set it."),
+            "note": NOTE,
+        },
+        left_out={"id": NUMBER, "set_by": YOU},
+    ),
+    Kind(
+        key="grind_notes",
+        room=ROOM,
+        model="recipes.GrindNote",
+        title=gettext_lazy("Notes on a café's grind that you wrote or ended"),
+        purpose=FOR_TRACING,
+        ways=("set_by", "ended_by"),
+        columns={
+            "cafe__name": CAFE,
+            "recipe__name": RECIPE,
+            "says": gettext_lazy("What it says."),
+            "set_at": gettext_lazy("When it was written."),
+            "set_by": gettext_lazy("Who wrote it."),
+            "ended_at": gettext_lazy("When it ended."),
+            "ended_by": gettext_lazy("Who ended it."),
+        },
+        left_out={"id": NUMBER},
+    ),
+    Kind(
+        key="cafe_targets",
+        room=ROOM,
+        model="recipes.CafeTarget",
+        title=gettext_lazy("Targets of a café that you set or ended"),
+        purpose=FOR_TRACING,
+        ways=("set_by", "ended_by"),
+        columns={
+            "cafe__name": CAFE,
+            "recipe__name": RECIPE,
+            "why": gettext_lazy("The reason that was given."),
+            "set_at": gettext_lazy("When it was set."),
+            "set_by": gettext_lazy("Who set it."),
+            "ended_at": gettext_lazy("When it ended."),
+            "ended_by": gettext_lazy("Who ended it."),
+        },
+        rest=OF_THE_COMPANY,
+    ),
+    Kind(
+        key="bar_events",
+        room=ROOM,
+        model="recipes.BarEvent",
+        title=gettext_lazy("Events at the bar that you noted or took back"),
+        purpose=gettext_lazy("So that charts can say what was changed when, and whom to ask."),
+        ways=("noted_by", "taken_back_by"),
+        columns={
+            "cafe__name": CAFE,
+            "kind": gettext_lazy("What happened."),
+            "happened_at": gettext_lazy("When it happened."),
+            "note": gettext_lazy("The note on it."),
+            "noted_at": gettext_lazy("When it was noted."),
+            "noted_by": gettext_lazy("Who noted it."),
+            "taken_back_at": TAKEN_BACK_AT,
+            "taken_back_by": TAKEN_BACK_BY,
+        },
+        left_out={"id": NUMBER}
+        | dict.fromkeys(("kettle", "grinder", "server", "brewer", "paper", "brew_water"), OF_THE_BAR),
+    ),
+    Kind(
+        key="grinder_matches",
+        room=ROOM,
+        model="recipes.GrinderMatch",
+        title=gettext_lazy("Settings of two grinders that you found alike, or took back"),
+        purpose=FOR_TRACING,
+        ways=("found_by", "taken_back_by"),
+        columns={
+            "cafe__name": CAFE,
+            "grinder__name": gettext_lazy("The one grinder."),
+            "setting": gettext_lazy("Its setting."),
+            "other__name": gettext_lazy("The other grinder."),
+            "other_setting": gettext_lazy("Its setting."),
+            "found_at": gettext_lazy("When it was found."),
+            "found_by": gettext_lazy("Who found it."),
+            "note": gettext_lazy("The note on it."),
+            "taken_back_at": TAKEN_BACK_AT,
+            "taken_back_by": TAKEN_BACK_BY,
+        },
+        left_out={"id": NUMBER},
+    ),
+    Kind(
+        key="kettle_measurements",
+        room=ROOM,
+        model="recipes.BreakupPoint",
+        title=gettext_lazy("Measurements of a kettle's stream, by you or taken back by you"),
+        purpose=FOR_TRACING,
+        ways=("measured_by", "taken_back_by"),
+        columns={
+            "kettle__cafe__name": CAFE,
+            "kettle__name": gettext_lazy("The kettle."),
+            "flow_g_s": gettext_lazy("The flow, in grams a second."),
+            "temperature_C": gettext_lazy("The water's temperature, in °C."),
+            "height_mm": gettext_lazy("The height of the spout, in millimetres."),
+            "broke": gettext_lazy("Whether the stream broke."),
+            "note": gettext_lazy("The note on it."),
+            "measured_at": gettext_lazy("When it was measured."),
+            "measured_by": gettext_lazy("Who measured it."),
+            "taken_back_at": TAKEN_BACK_AT,
+            "taken_back_by": TAKEN_BACK_BY,
+        },
+        left_out={"id": NUMBER},
+    ),
+    Kind(
+        key="cards_printed",
+        room=ROOM,
+        model="recipes.CardPrint",
+        title=gettext_lazy("Cards you printed"),
+        purpose=gettext_lazy("So that paper which is out of date can be found and thrown away."),
+        ways=("printed_by",),
+        columns={
+            "slot__board__cafe__name": CAFE,
+            "slot__card__station__name": gettext_lazy("The station."),
+            "slot__version__recipe__name": RECIPE,
+            "size": gettext_lazy("The size of the paper."),
+            "printed_at": gettext_lazy("When you printed it."),
+        },
+        left_out={
+            "id": NUMBER,
+            "setting": gettext_lazy("Of the board, and nothing about you."),
+            "printed_by": YOU,
+        },
+    ),
+    Kind(
+        key="changes_seen",
+        room=ROOM,
+        model="recipes.Seen",
+        title=gettext_lazy("Changes of the board that you marked as read"),
+        purpose=gettext_lazy("So that the head barista knows who still brews by the old plan."),
+        ways=("user",),
+        columns={
+            "slot__board__cafe__name": CAFE,
+            "slot__card__station__name": gettext_lazy("The station."),
+            "slot__version__recipe__name": RECIPE,
+            "slot__version__number": gettext_lazy("Its version."),
+            "seen_at": gettext_lazy("When you read it."),
+        },
+        left_out={"id": NUMBER, "user": YOU},
+    ),
+)
