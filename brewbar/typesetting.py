@@ -29,15 +29,15 @@ def typeset(
     file_format: Literal["pdf", "svg", "png"] = "pdf",
     *,
     ppi: float | None = None,
-    standards: list[str] | None = None,
+    standard: Literal["ua-1"] | None = None,
 ) -> bytes:
     """The drawing of a job as a file. The same job at the same `now` gives the same bytes.
 
-    ppi: the sharpness of a png; standards: what a pdf keeps to, or typst refuses it.
+    ppi: the sharpness of a png; standard: what a pdf keeps to, or typst refuses it.
     """
     if now.tzinfo is None:
         raise ValueError("The time of printing needs a time zone.")
-    return typst.compile(  # type: ignore[no-any-return]
+    return typst.compile(
         drawing,
         root=ROOT,
         font_paths=_fonts(),
@@ -45,7 +45,7 @@ def typeset(
         format=file_format,
         ppi=ppi,
         sys_inputs={"job": json.dumps(job)},
-        pdf_standards=standards or [],
+        pdf_standards=standard,
         timestamp=int(now.timestamp()),
     )
 

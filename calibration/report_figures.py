@@ -146,8 +146,8 @@ def _label(bar: Bar) -> str:
     return "<br>".join(escape(line) for line in lines)
 
 
-def _told(figure: Bars, label: str, value: float, low: float | None, high: float | None) -> str:
-    said = written(value, figure.decimals)
+def _told(figure: Bars, label: str, value: float | None, low: float | None, high: float | None) -> str:
+    said = "–" if value is None else written(value, figure.decimals)
     if low is not None and high is not None:
         said = _("%(value)s (%(low)s to %(high)s)") % {
             "value": said,

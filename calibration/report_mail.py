@@ -55,5 +55,5 @@ def send(report: Report, pdf: bytes, to: list[User]) -> None:
         why = getattr(error, "strerror", None) or type(error).__name__
         before = f"sent to {', '.join(sent)}, then it failed" if sent else "nothing was sent"
         raise Refusal(
-            f"The mail server {settings.MAIL.host}, port {settings.MAIL.port}, did not take it ({why}): {before}."
+            f"The mail server {settings.EMAIL_HOST}, port {settings.EMAIL_PORT}, did not take it ({why}): {before}."
         ) from None

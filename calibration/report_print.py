@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time
-from typing import Any
+from typing import Any, Literal
 
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _
@@ -20,14 +20,16 @@ from calibration.report_words import about, against, are_numbers, mark_names, su
 from calibration.reporting.result import Bar, Bars, Days, Figure, Point, Report, Section, Table
 
 DRAWING = ROOT / "templates" / "calibration" / "report.typ"
-TAGGED = ["ua-1"]
+TAGGED: Literal["ua-1"] = "ua-1"
 """PDF/UA-1, ISO 14289-1: what a screen reader needs is in the file, or typst refuses to make it."""
+WIDEST = 34
+"""Letters of a column before its words take a second line, where a table is too wide for the paper."""
 LACKING = "?"
 """Instead of a character that the font has no shape for, which would print as an empty box."""
 
 
 def report_pdf(report: Report) -> bytes:
-    return typeset(DRAWING, said(report), moment_of(report), standards=TAGGED)
+    return typeset(DRAWING, said(report), moment_of(report), standard=TAGGED)
 
 
 def moment_of(report: Report) -> datetime:
@@ -55,10 +57,9 @@ def said(report: Report) -> dict[str, Any]:
         "words": {
             "next": _("What to look at next"),
             "about": _("What this rests on"),
+            "numbers": _("The numbers"),
             "page": _("Page"),
-            "before": _("before"),
             "marks": _("Changed:"),
-            "alt": _("A drawing of the numbers in the table that follows."),
         },
     }
     return {
@@ -84,13 +85,24 @@ def _table(table: Table) -> dict[str, Any]:
         "head": list(table.head),
         "rows": [list(row) for row in table.cells],
         "is_number": are_numbers(table),
+        "widths": _widths(table),
     }
+
+
+def _widths(table: Table) -> list[float]:
+    """How wide each column wants to be, in letters: as its longest cell, but words may take several lines."""
+    wanted = []
+    for head, *cells in zip(table.head, *table.cells, strict=True):
+        longest = max((len(cell) for cell in cells), default=0)
+        word = max((len(word) for word in head.split()), default=0)
+        wanted.append(float(max(min(longest, WIDEST), word, len(head) / 3, 3)))
+    return wanted
 
 
 # --- figures, as places along their axes from 0 to 1
 
 
-def _figure(figure: Figure) -> dict[str, Any]:
+def _figure(figure: Figure) -> dict[str, Any] | None:
     match figure:
         case Bars():
             return _bars(figure)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from hashlib import sha256
-from typing import Any
+from typing import Any, TypeVar
 
 from django.core.cache import cache
 from django.http import Http404, HttpResponse
@@ -19,8 +20,10 @@ from brewbar.units import style
 from calibration import report_axes, report_figures, report_files, report_print, report_words
 from calibration.forms.report import ReportFilter
 from calibration.reporting.build import build
-from calibration.reporting.result import Days, Report, Section
+from calibration.reporting.result import Bars, Days, Report, Section, Table
 from calibration.tables import csv_response
+
+T = TypeVar("T", Bars | Days, Table)
 
 REMEMBERED_S = 600
 """So long the figures and files of a page that was opened show the same as the page."""
@@ -82,10 +85,8 @@ def report_figure(request: Any) -> Response:
     form = ReportFilter.of(request)
     if not form.is_valid():
         return Response({"problems": form.errors.get_json_data()}, status=400)
-    for section in _report(form).sections:
-        if section.figure is not None and section.figure.key == request.GET.get("figure"):
-            return Response(report_figures.drawn(section.figure))
-    return Response({"problems": {"figure": ["There is no such figure."]}}, status=400)
+    figures = [section.figure for section in _report(form).sections if section.figure is not None]
+    return Response(report_figures.drawn(_chosen(figures, request.GET.get("figure", ""))))
 
 
 @head_or_owner("GET")
@@ -116,7 +117,13 @@ def report_csv(request: Any) -> HttpResponse:
     if not form.is_valid():
         return render(request, "calibration/report.html", {"form": form}, status=422)
     found = _report(form)
-    for table in found.tables:
-        if table.key == request.GET.get("table"):
-            return csv_response(f"{report_files.called(found)}-{table.key}", table.csv_head, table.numbers)
+    table = _chosen(found.tables, request.GET.get("table", ""))
+    return csv_response(f"{report_files.called(found)}-{table.key}", table.csv_head, table.numbers)
+
+
+def _chosen(found: Sequence[T], key: str) -> T:
+    """The one of that key; without a key, the first."""
+    for one in found:
+        if key in ("", one.key):
+            return one
     raise Http404
