@@ -7,12 +7,24 @@ from collections.abc import Sequence
 from brewbar.crew.models import Cafe, User
 from calibration.loading.made import THE_EVENING_BEFORE, Made
 from calibration.scenario import rows
-from recipes.models import Board, CardCode, Pour, Recipe, RecipeVersion, Slot, SlotSetting
+from recipes.models import (
+    Board,
+    CafeTarget,
+    CardCode,
+    GrindNote,
+    Pour,
+    Recipe,
+    RecipeVersion,
+    Slot,
+    SlotSetting,
+)
 
 
 class Boards(Made):
     def boards(self) -> None:
         self._recipes()
+        self.make(GrindNote, self.scenario.grind_notes)
+        self.make(CafeTarget, self.scenario.cafe_targets)
         self._boards()
 
     def _recipes(self) -> None:

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from . import bar, boards, cast, coffees, instruments, kettles, plans, recipes
+from . import at_cafe, bar, boards, cast, coffees, instruments, kettles, plans, recipes
 from .calendar import Calendar
 from .rows import Reading, Scenario
 from .shifts import asked_twice, brew_everything
@@ -58,6 +58,8 @@ def build(today: date, rng: np.random.Generator) -> Scenario:
         cards=boards.cards(),
         slots=tuple(story.slots.values()),
         settings=tuple(row for rows in story.settings.values() for row in rows),
+        grind_notes=at_cafe.grind_notes(calendar),
+        cafe_targets=at_cafe.cafe_targets(calendar),
         check_plans=plans.check_plans(calendar),
         on_duty=tuple(log.on_duty),
         runs=tuple(log.runs),

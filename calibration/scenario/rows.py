@@ -100,6 +100,30 @@ class RecipeVersion:
 
 
 @dataclass(frozen=True)
+class GrindNote:
+    key: str
+    cafe: str
+    recipe: str
+    says: str
+    set_at: datetime
+    set_by: str
+
+
+@dataclass(frozen=True)
+class CafeTarget:
+    """What a café aims at itself; what stays None is as the version says."""
+
+    key: str
+    cafe: str
+    recipe: str
+    why: str
+    set_at: datetime
+    set_by: str
+    brew_time_s: int
+    brew_time_tolerance_s: int
+
+
+@dataclass(frozen=True)
 class Card:
     """A recipe's place at a station: its printed code stays the same whatever is live there."""
 
@@ -255,6 +279,8 @@ class Scenario:
     cards: tuple[Card, ...]
     slots: tuple[Slot, ...]
     settings: tuple[SlotSetting, ...]
+    grind_notes: tuple[GrindNote, ...]
+    cafe_targets: tuple[CafeTarget, ...]
     check_plans: tuple[CheckPlan, ...]
     on_duty: tuple[OnDuty, ...]
     runs: tuple[CheckRun, ...]
