@@ -152,7 +152,7 @@ def _pair(
         # other crews cannot be better known than these
         anyone = _around(
             difference,
-            *((wider, fewer) if wider > variance else (variance, min(df, fewer))),
+            *((wider, fewer) if wider > variance else (variance, df)),
             between,
             coverage,
         )
@@ -214,11 +214,14 @@ def _anyone(
     day = numbered(np.concatenate([side.day for side in sides]))[1] * 2 + at
     cell = who * (int(day.max()) + 1) + day
     parts = [_part(numbered(kind)[1], at, pull, left) for kind in (who, day, cell)]
-    people, days, cells = (variance for variance, _df in parts)
-    variance = max(people + days - cells, people, days)
+    people, days, cells = parts
+    # never surer than people alone, or days alone, leave it
+    alone = max(people, days)
+    variance = people[0] + days[0] - cells[0]
+    if variance <= alone[0]:
+        return alone
     uncertain = sum(size**2 / df for size, df in parts)
-    fewest = min(df for _variance, df in parts)
-    return variance, max(variance**2 / uncertain, fewest) if uncertain > 0 else inf
+    return variance, max(variance**2 / uncertain, min(people[1], days[1]))
 
 
 def _part(code: Codes, at: Codes, pull: Floats, left: Floats) -> tuple[float, float]:
