@@ -164,6 +164,11 @@ def paired(one: Whole, other: Whole) -> Whole:
     return one * (1 << 31) + other
 
 
+def parted(pair: int) -> tuple[int, int]:
+    """The two keys of a number that `paired` made."""
+    return divmod(pair, 1 << 31)
+
+
 # --- fetched
 
 

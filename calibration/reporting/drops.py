@@ -8,7 +8,8 @@ from typing import Any
 from django.db.models import BigIntegerField, Count, F, FloatField, Sum
 from django.db.models.functions import Cast
 
-from calibration.models import Drop
+from calibration import spread
+from calibration.models import Drop, Reading
 from calibration.reporting.cells import InSteps
 from calibration.reporting.ground import Ground
 from calibration.statistics.intermediate import pooled_drops
@@ -19,9 +20,21 @@ STEPS = 10_000
 
 
 def of_cafes(ground: Ground) -> dict[int, WithinBrews]:
-    """Drops of all counted brews of the span, by café; those of every café together under 0. Two queries."""
-    brews = ground.counted.filter(business_day__gte=ground.asked.first)
-    drops = Drop.objects.filter(reading__in=brews.order_by().values("pk"))
+    """Drops of all standing check brews of the span, by café; those of every café together under 0. Two queries.
+
+    Of instruments that were failing too: what reads wrong may well repeat.
+    """
+    asked = ground.asked
+    drops = (
+        Drop.objects.filter(
+            reading__cafe__in=[cafe.pk for cafe in asked.cafes],
+            reading__business_day__range=(asked.first, asked.last),
+            reading__kind=Reading.Kind.CHECK,
+            reading__voided_at=None,
+        )
+        .exclude(reading__attempt=Reading.Attempt.REBREW)
+        .exclude(reading__in=spread.corrected())
+    )
     df: dict[int, int] = defaultdict(int)
     squares: dict[int, float] = defaultdict(float)
     n: dict[int, int] = defaultdict(int)

@@ -14,7 +14,7 @@ from brewbar.crew.models import Cafe
 from calibration import days, spread
 from calibration.days import NEAR_DAYS, Reckoned
 from calibration.drift import MEASURES, Measure
-from calibration.reporting.cells import AIMS, Cells, paired
+from calibration.reporting.cells import AIMS, Cells, paired, parted
 from calibration.reporting.changes import Changed, changes_of
 from calibration.reporting.ground import Ground
 from calibration.statistics.differences import (
@@ -213,12 +213,14 @@ def end_of(cafe: Cafe, day: date) -> datetime:
 
 def aims_by_day(ground: Ground, bar: Bar) -> list[tuple[date, Aims]]:
     """What the version that was brewed most on each day was held to at noon."""
+    brewed, at = np.unique(paired(bar.own.day, bar.own.version), return_inverse=True)
+    most: dict[int, tuple[float, int]] = {}
+    for key, n in zip(brewed.tolist(), np.bincount(np.ravel(at), bar.own.n).tolist(), strict=True):
+        ordinal, version = parted(key)
+        most[ordinal] = max(most.get(ordinal, (0.0, 0)), (n, version))
     found = []
-    for ordinal in np.unique(bar.own.day).tolist():
-        here = bar.own.only(bar.own.day == ordinal)
-        brewed, at = np.unique(here.version, return_inverse=True)
-        version = ground.versions[int(brewed[np.bincount(np.ravel(at), here.n).argmax()])]
+    for ordinal, (_n, version) in most.items():
         day = date.fromordinal(ordinal)
         noon = datetime.combine(day, time(12), bar.cafe.zone)
-        found.append((day, ground.own.at(bar.cafe.pk, version, noon)))
+        found.append((day, ground.own.at(bar.cafe.pk, ground.versions[version], noon)))
     return found

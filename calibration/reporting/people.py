@@ -48,9 +48,16 @@ class People:
         this = self.ground.this
         return {cafe.pk: len(np.unique(this.who[this.cafe == cafe.pk])) for cafe in self.ground.asked.cafes}
 
+    @cached_property
+    def is_too_short(self) -> bool:
+        """Whether the span is so short that who knows the roster would know who is who."""
+        return naming.is_too_short(self.setting, self.ground.asked.first, self.ground.asked.last)
+
     @property
     def open_cafes(self) -> list[Cafe]:
         """Those whose crew is large enough to be told apart."""
+        if self.is_too_short:
+            return []
         return [cafe for cafe in self.ground.asked.cafes if self.crews[cafe.pk] >= FEWEST_PEOPLE]
 
     def is_enough(self, cafe: Cafe) -> bool:
@@ -69,7 +76,8 @@ class People:
             crew = _crew(sums)
             # In each café letters of its own: who works in two of them would be known by the same one.
             here = {users[one.who] for one in crew.standings}
-            names = naming.names_for(self.ground.asked.company, self.setting, here)
+            about = f"{cafe.pk} {self.ground.asked.first} {self.ground.asked.last}"
+            names = naming.names_for(self.ground.asked.company, self.setting, here, about)
             found += [Person(cafe, names[one.who], one, one.side(smallest)) for one in crew.standings]
         return tuple(sorted(found, key=lambda one: (one.cafe.name, one.name)))
 
@@ -179,7 +187,12 @@ def note(people: People) -> str:
         Naming.INITIALS: _("People appear by their initials, as the company has set it."),
         Naming.NAMES: _("People appear by name, as the company has set it."),
     }[people.setting]
-    if not people.open_cafes:
+    if people.is_too_short:
+        how = _(
+            "Nobody appears in this report: people are unnamed, as the company has set it, and over fewer than "
+            "%(n)d days who knows the roster would know who is who."
+        ) % {"n": naming.FEWEST_DAYS}
+    elif not people.open_cafes:
         how = _(
             "Nobody appears in this report: where fewer than %(n)d people brew, nothing is told by person."
         ) % {"n": FEWEST_PEOPLE}
