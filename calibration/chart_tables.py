@@ -126,8 +126,11 @@ def of_staff(seen: staff.Seen) -> Table:
     measure = seen.asked.measure
     words = _state_words()
     rows, csv = [], []
+    # How often somebody brewed is on the roster, and would name them.
+    counts = seen.sight.by_day
     for person in seen.people:
         one = person.standing
+        brewed = (one.brews, one.days, one.alone) if counts else ()
         low, high = one.limits
         shape, said = words[person.state]
         interval = "–" if low is None else f"{measure.apart(low)} – {measure.apart(high)}"
@@ -138,9 +141,7 @@ def of_staff(seen: staff.Seen) -> Table:
                 Cell(measure.apart(one.best)),
                 Cell(interval),
                 Cell(measure.apart(one.raw)),
-                Cell(one.brews),
-                Cell(one.days),
-                Cell(one.alone),
+                *map(Cell, brewed),
             )
         )
         csv.append(
@@ -148,9 +149,7 @@ def of_staff(seen: staff.Seen) -> Table:
                 person.name,
                 said,
                 *(_exact(v, measure) for v in (one.best, low, high, one.raw, one.raw_low, one.raw_high)),
-                one.brews,
-                one.days,
-                one.alone,
+                *brewed,
             )
         )
     return Table(
@@ -161,9 +160,7 @@ def of_staff(seen: staff.Seen) -> Table:
             (_("Estimate"), True),
             (_("Interval (95 %)"), True),
             (_("Plain difference"), True),
-            (_("Brews"), True),
-            (_("Days"), True),
-            (_("Brewed alone"), True),
+            *(((_("Brews"), True), (_("Days"), True), (_("Brewed alone"), True)) if counts else ()),
         ),
         tuple(rows),
         (
@@ -175,9 +172,11 @@ def of_staff(seen: staff.Seen) -> Table:
             _("plain difference"),
             _("its low"),
             _("its high"),
-            _("brews beside others"),
-            _("days"),
-            _("brews that nobody else brewed beside"),
+            *(
+                (_("brews beside others"), _("days"), _("brews that nobody else brewed beside"))
+                if counts
+                else ()
+            ),
         ),
         csv,
     )

@@ -2,7 +2,9 @@
 
 A head barista sees the crew of their café by name. A barista sees themselves, and the others only as something that
 belongs to nobody and only where they are five or more. An owner sees people as the company has set, and only where they
-are five or more; where they are unnamed, nothing that tells which days somebody worked, which would name them.
+are five or more. Where they are unnamed, nothing tells on which days or how often somebody brewed, nor with which
+equipment, and no few days are shown: that would name them. What a day was like is an owner's to know, even where one
+person brewed alone.
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import Naming, User
-from calibration.naming import FEWEST_PEOPLE, few, names_for, setting_for
+from calibration.naming import FEWEST_DAYS, FEWEST_PEOPLE, few, is_too_short, names_for, setting_for
 from calibration.statistics.sums import Sums
 
 FEWEST_OTHERS_A_DAY = 2
@@ -54,10 +56,19 @@ def sight_of(member: Member, people: Iterable[int], first: date, last: date) -> 
         if len(keys) < FEWEST_PEOPLE:
             return Sight({}, None, True, False, few(_("a breakdown by person is")) if keys else "")
         setting = setting_for(member.company, first, last)
-        named = names_for(member.company, setting, set(User.objects.filter(pk__in=keys)))
+        if is_too_short(setting, first, last):
+            return Sight({}, None, True, False, _too_short())
+        named = names_for(member.company, setting, set(User.objects.filter(pk__in=keys)), f"{first} {last}")
         return Sight(named, None, True, setting != Naming.UNNAMED)
     named = dict(User.objects.filter(pk__in=keys).values_list("pk", "name"))
     return Sight(named, member.user.pk, True, True)
+
+
+def _too_short() -> str:
+    return _(
+        "Your company shows you people without their names, and that only over %(n)d days or more: of fewer days, who "
+        "knows who worked on them would know who is who."
+    ) % {"n": FEWEST_DAYS}
 
 
 def days_for(member: Member, sums: Sums, sight: Sight) -> Sums:

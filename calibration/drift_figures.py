@@ -263,8 +263,12 @@ def _standings(
     colour, symbol = STATES[state]
     middles = [person.standing.best or 0.0 for person in chosen]
     limits = [person.standing.limits for person in chosen]
+    # How often somebody brewed is on the roster, and would name them.
+    says = _("%(name)s: %(size)s (%(low)s to %(high)s), n = %(n)d")
+    if not seen.sight.by_day:
+        says = _("%(name)s: %(size)s (%(low)s to %(high)s)")
     told = [
-        _("%(name)s: %(size)s (%(low)s to %(high)s), n = %(n)d")
+        says
         % {
             "name": person.name,
             "size": measure.apart(middle),

@@ -10,7 +10,7 @@ from brewbar.crew.access import Member
 from calibration import crowd, spread
 from calibration.crowd import Sight
 from calibration.drift import Asked
-from calibration.naming import few
+from calibration.naming import FEWEST_PEOPLE, few
 from calibration.spread import Beside
 from calibration.staff import tied_words
 from calibration.statistics.sums import FEWEST_STAFF, parted
@@ -53,7 +53,7 @@ def look(member: Member, asked: Asked) -> Seen:
     sight = crowd.sight_of(member, sums.people, asked.first, asked.last)
     beside = spread.beside(member, found)
     people, days = len(sums.people), len(sums.days)
-    hidden = not sight.sees_crew or (member.is_owner and not sight.names)
+    hidden = not sight.sees_crew or (member.is_owner and people < FEWEST_PEOPLE)
     if not len(sums) or hidden:
         answer = _("Nobody can say: no brews count in this span.") if not hidden else few(_("the spread is"))
         return Seen(asked, (), None, people, days, beside, answer, "", (), sight)

@@ -81,7 +81,7 @@ def look(member: Member, asked: Asked) -> Seen:
     crew = reckon(found)
     people = tuple(
         Person(one.who, sight.names[one.who], one, one.side(smallest), one.who == member.user.pk)
-        for one in crew.standings
+        for one in sorted(crew.standings, key=lambda one: _place(one, sight))
         if one.who in sight.names
     )
     drawn = _furthest([one for one in people if one.standing.raw is not None])
@@ -109,6 +109,11 @@ def look(member: Member, asked: Asked) -> Seen:
         sight,
         tied_words(spread.tied(member, found), sight),
     )
+
+
+def _place(one: Standing, sight: Sight) -> tuple[bool, str]:
+    """As they come, by result; those of whom there is too little by name, since keys tell who came first."""
+    return one.too_few, sight.names.get(one.who, "") if one.too_few else ""
 
 
 def reckon(found: Brews) -> Crew:
@@ -147,7 +152,8 @@ def tied_words(tied: dict[str, dict[int, set[int]]], sight: Sight) -> tuple[str,
             and not any(used & others for who, others in of.items() if who != pk)
         ]
         if alone and len(of) > 1:
-            words = {"who": ", ".join(sorted(alone)[:6]), "thing": _things()[thing]}
+            who = ", ".join(sorted(alone)[:6]) if sight.by_day else _people(len(alone))
+            words = {"who": who, "thing": _things()[thing]}
             said.append(
                 _("%(who)s, always with a %(thing)s that nobody else used: what is theirs and what is its.")
                 % words
@@ -161,6 +167,10 @@ def tied_words(tied: dict[str, dict[int, set[int]]], sight: Sight) -> tuple[str,
                 % {"thing": _things()[thing]}
             )
     return tuple(said)
+
+
+def _people(n: int) -> str:
+    return ngettext("%(n)d person", "%(n)d people", n) % {"n": n}
 
 
 def _things() -> dict[str, str]:

@@ -138,12 +138,13 @@ def words_of(change: Change) -> str:
 class Noted:
     """One change as a member may read it: ``values`` are (field, before, after).
 
-    ``who`` may stay unnamed, and then ``why`` unsaid, since it may name somebody too.
+    ``who`` may stay unnamed, and then ``why`` and ``through`` unsaid, since they may tell who it was.
     """
 
     change: Change
     who: str
     why: str
+    through: str
     values: tuple[tuple[str, str, str], ...]
 
 
@@ -184,9 +185,9 @@ def as_read_by(member: Member, changes: Iterable[Change]) -> list[Noted]:
     """The changes as a page may write them for ``member``."""
     shown = how_named.of(member.company) if member.is_owner else None
     return [
-        Noted(change, _("somebody of the crew"), "", ())
+        Noted(change, _("somebody of the crew"), "", "", ())
         if shown and change.about == Change.About.READING and shown.on(_brewed_on(change)) != Naming.NAMES
-        else Noted(change, change.by_name, change.why, _values(change))
+        else Noted(change, change.by_name, change.why, change.through, _values(change))
         for change in changes
     ]
 
