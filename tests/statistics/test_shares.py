@@ -31,24 +31,23 @@ def chance_of(staff, sds, tolerance, off=0.0):
     )
 
 
-def coverage(rng, people, days, sds, tolerance, off=0.0, alike=0.0, times=200, crews=20):
-    """How often the intervals of this crew, of whoever pours, and Wilson's plain one hold what the model has."""
+def coverage(rng, people, days, sds, tolerance, off=0.0, alike=0.0, times=200):
+    """How often the intervals of this crew, of whoever pours, and Wilson's plain one of this crew hold what the model
+    has; of whoever pours nan where it is not told."""
     held = np.zeros(3)
     spread = np.sqrt(np.sum(np.square(sds)))
     anyone = special.ndtr((tolerance - off) / spread) - special.ndtr((-tolerance - off) / spread)
-    for _ in range(crews):
+    for _ in range(times):
         staff = rng.normal(0, sds[0], people)
         each = chance_of(staff, sds, tolerance, off)
-        for _ in range(times // crews):
-            cells = cells_of(rng, staff, days, sds, tolerance, off, alike)
-            found = share_inside(cells)
-            crew = np.average(each[cells.who], weights=cells.n)
-            wider = found.anyone or found.crew
-            held += [
-                found.crew.low <= crew <= found.crew.high,
-                wider.low <= anyone <= wider.high,
-                found.plain.low <= crew <= found.plain.high,
-            ]
+        cells = cells_of(rng, staff, days, sds, tolerance, off, alike)
+        found = share_inside(cells)
+        crew = np.average(each[cells.who], weights=cells.n)
+        held += [
+            found.crew.low <= crew <= found.crew.high,
+            np.nan if found.anyone is None else found.anyone.low <= anyone <= found.anyone.high,
+            found.plain.low <= crew <= found.plain.high,
+        ]
     return held / times
 
 
@@ -207,7 +206,7 @@ def test_it_holds_where_the_plain_interval_does_not():
 
 @pytest.mark.slow
 @pytest.mark.parametrize("people", [3, 5, 10])
-@pytest.mark.parametrize("days", [12, 26, 60])
+@pytest.mark.parametrize("days", [12, 40])
 @pytest.mark.parametrize("sds", [SPREADS, (0.03, 0.0, 0.0, 0.025), (0.0, 0.03, 0.0, 0.025)])
 @pytest.mark.parametrize(("tolerance", "off"), [(0.06, 0.0), (0.1, 0.0), (0.06, 0.05)])
 @pytest.mark.parametrize("alike", [0.0, 0.5])
@@ -215,7 +214,8 @@ def test_how_often_it_holds(people, days, sds, tolerance, off, alike):
     rng = np.random.default_rng(
         [people, days, *(round(1000 * sd) for sd in sds), round(1000 * (tolerance + off))]
     )
-    crew, anyone, plain = coverage(rng, people, days, sds, tolerance, off, alike, times=1000)
+    crew, anyone, plain = coverage(rng, people, days, sds, tolerance, off, alike, times=300)
     print(f"{people} {days} {sds} {tolerance} {off} {alike}: {crew:.3f} {anyone:.3f}, plain {plain:.3f}")
-    # three standard errors of 1000 draws below the lowest that the docstring of the module tells
-    assert crew >= (0.90 if alike == 0 else 0.82)
+    # three standard errors of 300 draws below the lowest that the docstring of the module tells
+    assert crew >= (0.88 if alike == 0 else 0.80)
+    assert not anyone < 0.80
