@@ -111,7 +111,7 @@ class GrindNote:
 
 @dataclass(frozen=True)
 class CafeTarget:
-    """What a café aims at itself; what stays None is as the version says."""
+    """What a café aims at itself; a quantity that is not here is as the version says."""
 
     key: str
     cafe: str
@@ -119,6 +119,8 @@ class CafeTarget:
     why: str
     set_at: datetime
     set_by: str
+    tds_target: float
+    tds_tolerance: float
     brew_time_s: int
     brew_time_tolerance_s: int
 
