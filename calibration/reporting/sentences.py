@@ -113,7 +113,12 @@ def _basis(now: Counted) -> str:
 
 
 def _few(now: Counted) -> str:
-    return _("That is %(basis)s: too little to tell.") % {"basis": _basis(now)}
+    if now.judged < FEWEST_BREWS or now.days < FEWEST_DAYS:
+        return _("That is %(basis)s: too little to tell.") % {"basis": _basis(now)}
+    return _(
+        "By %(basis)s it may be anything from %(between)s of 100: what was brewed together came out alike, so that many "
+        "brews tell little."
+    ) % {"basis": _basis(now), "between": words.between(now.share.crew)}
 
 
 def _how_sure(parts: Parts, now: Counted) -> str:

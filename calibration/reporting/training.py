@@ -8,16 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
-from typing import Any
 
 import numpy as np
 from django.utils.translation import gettext as _
 from numpy.typing import NDArray
 
-from brewbar.crew.models import Change, Membership
-from brewbar.crew.record import row_key
+from brewbar.crew.models import Change, Membership, User
 from calibration.reporting.cells import Cells
 from calibration.reporting.result import Asked
+
+OF_A_PERSON = User._meta.label_lower
+"""What the record calls somebody's row: see `brewbar.crew.record.row_key`."""
 
 Times = list[tuple[date | None, date | None]]
 """From a day, included, to another, not included; None as far as is known."""
@@ -44,26 +45,28 @@ def which(found: Cells, learning: Learning) -> NDArray[np.bool_]:
 
 def times_of(asked: Asked) -> Learning:
     """Two queries."""
-    memberships = list(
-        Membership.objects.filter(company=asked.company, cafe__in=[cafe.pk for cafe in asked.cafes])
-        .select_related("cafe")
-        .order_by("pk")
-    )
-    rows: dict[str, list[Any]] = {}
+    cafes = {cafe.pk: cafe for cafe in asked.cafes}
+    now: dict[tuple[int, int], bool] = {}
+    memberships = Membership.objects.filter(company=asked.company, cafe__in=list(cafes)).order_by("pk")
+    for user, cafe, is_so in memberships.values_list("user", "cafe", "in_training"):
+        now[user, cafe] = is_so
+    steps: dict[tuple[str, int], list[tuple[date, bool]]] = {}
     changes = Change.objects.filter(
-        company=asked.company, about=Change.About.CREW, row__startswith="crew.membership "
+        company=asked.company,
+        about=Change.About.CREW,
+        cafe__in=list(cafes),
+        row__startswith=f"{OF_A_PERSON} ",
     )
     for change in changes.order_by("at", "pk"):
         turns = _turns(change.before, change.after)
-        if turns is not None:
-            rows.setdefault(change.row, []).append((change.at, turns))
+        if turns is not None and change.cafe_id is not None:
+            day = cafes[change.cafe_id].business_day(change.at)
+            steps.setdefault((change.row, change.cafe_id), []).append((day, turns))
     found: Learning = {}
-    for membership in memberships:
-        assert membership.cafe is not None
-        steps = [(membership.cafe.business_day(at), so) for at, so in rows.get(row_key(membership), [])]
-        times = list(_of_steps(steps, membership.in_training))
+    for (user, cafe), is_so in now.items():
+        times = list(_of_steps(steps.get((f"{OF_A_PERSON} {user}", cafe), []), is_so))
         if times:
-            found.setdefault((membership.user_id, membership.cafe.pk), []).extend(times)
+            found[user, cafe] = times
     return found
 
 
