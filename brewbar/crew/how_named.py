@@ -57,7 +57,10 @@ def _held(company: Company, found: list[NamingChange]) -> HowNamed:
     for change in reversed(found):
         was = Naming(change.was)
         if PRIVATE_FIRST.index(was) < PRIVATE_FIRST.index(open_to):
-            since.append((_first_day_after(company, change), open_to))
+            day = _first_day_after(company, change)
+            # Of several changes on a day the last one is what holds from the next.
+            if not since or since[-1][0] != day:
+                since.append((day, open_to))
             open_to = was
     return HowNamed(open_to, tuple(reversed(since)))
 

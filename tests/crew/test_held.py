@@ -107,6 +107,10 @@ def download(client: Client) -> dict[str, list[list[str]]]:
 
 
 def test_the_page_counts_what_there_is_by_kind(lived):
+    company = lived[0].memberships.get().company
+    assert "has not said yet when" in make.signed_in(lived[0]).get(reverse("crew:held")).content.decode()
+    company.forget_after_months = 12
+    company.save()
     answer = make.signed_in(lived[0]).get(reverse("crew:held"))
     counted = {one.kind.key: one.number for _room, ones in answer.context["rooms"] for one in ones}
     assert counted == {
@@ -116,6 +120,7 @@ def test_the_page_counts_what_there_is_by_kind(lived):
     said = answer.content.decode()
     assert "Brews of yours that were read" in said
     assert "Nothing is held of" in said
+    assert f"{company} lets it become a pseudonym 12 months after" in said
     assert OTHER not in said
 
 

@@ -58,6 +58,10 @@ def test_opening_in_two_steps_and_closing_at_once(cafe, set_on):
     set_on(march(5), INITIALS)
     set_on(march(10), NAMES)
     assert on(cafe, 5, 6, 10, 11) == [UNNAMED, INITIALS, INITIALS, NAMES]
+    # Of two changes on a day the last one counts.
+    set_on(march(10, 1), INITIALS)
+    set_on(march(10, 2), NAMES)
+    assert len(how_named.of(cafe.company).since) == 2
     set_on(march(20), INITIALS)
     assert on(cafe, 5, 6, 11, 25) == [UNNAMED, INITIALS, INITIALS, INITIALS]
     set_on(march(22), NAMES)
@@ -66,7 +70,8 @@ def test_opening_in_two_steps_and_closing_at_once(cafe, set_on):
     set_on(march(25), UNNAMED)
     assert on(cafe, 5, 11, 23, 26) == [UNNAMED] * 4
     assert [(c.was, c.becomes) for c in how_named.changes(cafe.company)] == [
-        (UNNAMED, INITIALS), (INITIALS, NAMES), (NAMES, INITIALS), (INITIALS, NAMES), (NAMES, UNNAMED),
+        (UNNAMED, INITIALS), (INITIALS, NAMES), (NAMES, INITIALS), (INITIALS, NAMES), (NAMES, INITIALS),
+        (INITIALS, NAMES), (NAMES, UNNAMED),
     ]  # fmt: skip
 
 

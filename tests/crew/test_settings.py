@@ -43,7 +43,7 @@ def test_the_company_is_set_and_the_change_stands_in_the_record(owner, cafe):
 def test_the_crew_reads_how_owners_see_them(owner, cafe):
     owner.post(reverse("crew:company"), COMPANY)
     page = make.signed_in(make.person(cafe=cafe)).get(reverse("crew:account")).content.decode()
-    assert "shown as: initials" in page
+    assert "the setting is: initials" in page
     # From when, and what it was before.
     assert "Days before: unnamed." in page
     assert "on: initials." in page
