@@ -15,12 +15,12 @@ from django.db.models import F
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from brewbar.crew.access import Member
+from brewbar.crew.access import Member, Place
 from brewbar.crew.models import Cafe, Change, User
 from brewbar.crew.record import note
 from recipes.brewing.plan import Conditions, Finding, PourPlan, Severity, review
 from recipes.models import Brewer, InstrumentReach, Kettle, Pour, Recipe, RecipeVersion
-from recipes.version_words import told
+from recipes.version_words import label, told
 
 COPIED = (
     "brewer",
@@ -160,7 +160,7 @@ def save_draft(member: Member, version: RecipeVersion, pours: Sequence[Pour], se
     Frozen when the version was published meanwhile; nothing is written then.
     """
     with transaction.atomic():
-        before = _written_in(version.pk)
+        before = _written_in(member, version.pk)
         # One statement both asks and writes, so that of two people saving at once exactly one gets through.
         saved = RecipeVersion.objects.filter(pk=version.pk, published_at=None, revision=seen).update(
             revision=F("revision") + 1,
@@ -175,16 +175,22 @@ def save_draft(member: Member, version: RecipeVersion, pours: Sequence[Pour], se
         for order, pour in enumerate(pours, start=1):
             pour.version, pour.order = version, order
         Pour.objects.bulk_create(pours)
-        after = told(version, WRITTEN, pours)
+        after = _words(member, version, pours)
         if before != after:
             saved_as = _("draft of version %(number)d saved") % {"number": version.number}
             _noted(member, version, saved_as, before, after)
 
 
-def _written_in(pk: int) -> dict[str, str]:
+def _written_in(member: Member, pk: int) -> dict[str, str]:
     """What stands in the database of a version, in words."""
     row = RecipeVersion.objects.select_related("brewer", "paper", "kettle").get(pk=pk)
-    return told(row, WRITTEN, row.pours.all())
+    return _words(member, row, row.pours.all())
+
+
+def _words(member: Member, version: RecipeVersion, pours: Iterable[Pour]) -> dict[str, str]:
+    return told(version, WRITTEN, pours) | {
+        label(RecipeVersion, "kettle"): kettle_told(version.kettle, member)
+    }
 
 
 def _reasons(version: RecipeVersion) -> dict[str, str]:
@@ -198,15 +204,20 @@ def _noted(
     before: dict[str, str] | None = None,
     after: dict[str, str] | None = None,
 ) -> None:
-    note(
-        company=member.company,
-        about=Change.About.RECIPE,
-        what=what,
-        subject=version.recipe,
-        by=member.user,
-        before=before,
-        after=after,
-    )
+    """A kettle belongs to its café, so only that one's record names it; all else every café may read."""
+    before, after, kettle = before or {}, after or {}, label(RecipeVersion, "kettle")
+    moved = before.get(kettle, "") != after.get(kettle, "")
+    for cafe, is_of_cafe in ((None, False), (member.cafe, True))[: 1 + moved]:
+        note(
+            company=member.company,
+            cafe=cafe,
+            about=Change.About.RECIPE,
+            what=what,
+            subject=version.recipe,
+            by=member.user,
+            before={name: value for name, value in before.items() if (name == kettle) is is_of_cafe},
+            after={name: value for name, value in after.items() if (name == kettle) is is_of_cafe},
+        )
 
 
 def may_discard(member: Member, version: RecipeVersion) -> bool:
@@ -228,10 +239,22 @@ def discard(member: Member, version: RecipeVersion) -> None:
                 _("A draft is discarded by the one who began it, and only before it is on a board.")
             )
         recipe, what = version.recipe, _("draft of version %(number)d discarded")
-        _noted(member, version, what % {"number": version.number}, before=_written_in(version.pk))
+        _noted(member, version, what % {"number": version.number}, before=_written_in(member, version.pk))
         version.delete()
         if not recipe.versions.exists():
             recipe.delete()
+
+
+def kettle_here(kettle: Kettle | None, place: Place) -> Kettle | None:
+    """The kettle that a version is written for, unless it stands in a café that ``place`` knows nothing of."""
+    return kettle if kettle and (place.is_owner or kettle.cafe_id == place.cafe.pk) else None
+
+
+def kettle_told(kettle: Kettle | None, place: Place) -> str:
+    """Its name, or that it is another café's; blank where a version names none."""
+    if kettle is None:
+        return ""
+    return str(kettle_here(kettle, place) or _("one of another café"))
 
 
 def findings_at(

@@ -10,7 +10,9 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from brewbar.crew.access import Place
 from brewbar.units import clock, degrees, degrees_apart, fixed, ratio, rounded, trimmed
+from recipes.authoring import kettle_told
 from recipes.brewing.comparison import AT_THE_BOIL, Line, Mark, PourPair, Value, line_by_line
 from recipes.brewing.plan import PourPlan
 from recipes.models import Pour, RecipeVersion
@@ -115,7 +117,7 @@ POUR_KINDS = {
     "temperature_C": _temperature(gettext_lazy("Water")),
 }
 WORDS = ("reference_grind", "intended_cup", "note")
-EQUIPMENT = ("brewer", "paper", "kettle")
+EQUIPMENT = ("brewer", "paper")
 
 
 def plans_beside(a: PourPlan, b: PourPlan, fields: Collection[str] = ()) -> SideBySide:
@@ -137,9 +139,9 @@ def plans_beside(a: PourPlan, b: PourPlan, fields: Collection[str] = ()) -> Side
     )
 
 
-def versions_beside(a: RecipeVersion, b: RecipeVersion) -> SideBySide:
-    """Two versions as a whole: their plans, and what else their authors wrote."""
-    plans, others = plans_beside(a.plan(), b.plan()), dict(_others(a, b))
+def versions_beside(a: RecipeVersion, b: RecipeVersion, place: Place) -> SideBySide:
+    """Two versions as a whole, as ``place`` may read them: their plans, and what else their authors wrote."""
+    plans, others = plans_beside(a.plan(), b.plan()), dict(_others(a, b, place))
     return replace(
         plans,
         others=[row for label, line in others.items() for row in _rows([line], label)],
@@ -163,12 +165,14 @@ def only_differing(beside: SideBySide) -> SideBySide:
     )
 
 
-def _others(a: RecipeVersion, b: RecipeVersion) -> Iterable[tuple[str, Line]]:
+def _others(a: RecipeVersion, b: RecipeVersion, place: Place) -> Iterable[tuple[str, Line]]:
     yield _("Coffee"), Line("coffee", str(a.recipe.coffee), str(b.recipe.coffee))
     for name in EQUIPMENT:
         label = capfirst(label_of(RecipeVersion, name))
         left, right = getattr(a, name), getattr(b, name)
         yield label, Line(name, str(left) if left else None, str(right) if right else None)
+    written_for = Line("kettle", kettle_told(a.kettle, place) or None, kettle_told(b.kettle, place) or None)
+    yield capfirst(label_of(RecipeVersion, "kettle")), written_for
     yes, no = _("rinsed"), _("not rinsed")
     yield _("Paper rinse"), Line("rinse_paper", yes if a.rinse_paper else no, yes if b.rinse_paper else no)
     for name in WORDS:

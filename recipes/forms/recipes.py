@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from django import forms
@@ -12,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from brewbar.crew.access import Member
 from brewbar.web.forms import FieldOnPage
 from brewbar.web.printable import PrintableTexts
+from recipes.authoring import kettle_told
 from recipes.forms.fields import ClockField, NumberField, TemperatureField, WholeField
 from recipes.models import Brewer, Coffee, Kettle, Paper, Pour, Recipe, RecipeVersion
 
@@ -178,6 +180,8 @@ class VersionForm(PlanForm):
         self._offer("brewer", Brewer.objects.for_member(member))
         self._offer("paper", Paper.objects.for_member(member))
         self._offer("kettle", Kettle.objects.for_member(member))
+        kettle: Any = self.fields["kettle"]
+        kettle.label_from_instance = partial(kettle_told, place=member)
         for name, field in self.fields.items():
             field.required = name.endswith(("_tolerance", "_tolerance_s"))
             field.error_messages["required"] = _("By how much may it differ from the target?")

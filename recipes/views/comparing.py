@@ -8,7 +8,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from brewbar.crew.access import crew
-from recipes.authoring import findings_at
+from recipes.authoring import findings_at, kettle_here
 from recipes.expecting import expecting
 from recipes.foreseen import look_ahead
 from recipes.forms.finding import CompareForm
@@ -24,7 +24,7 @@ def compare(request: Any) -> HttpResponse:
     if not form.is_valid():
         return render(request, "recipes/compare.html", {"form": form}, status=422 if both else 200)
     a, b = (_whole(request, form.cleaned_data[name].pk) for name in ("a", "b"))
-    beside = versions_beside(a, b)
+    beside = versions_beside(a, b, request.member)
     sides = [_side(request, version, other) for version, other in ((a, b), (b, a))]
     left, right = (side["ahead"].seen for side in sides)
     context = {
@@ -47,12 +47,13 @@ def _whole(request: Any, pk: int) -> RecipeVersion:
 
 def _side(request: Any, version: RecipeVersion, other: RecipeVersion) -> dict[str, Any]:
     plan, cafe = version.plan(), request.member.cafe
-    ahead = look_ahead(version, plan, cafe, version.kettle, version.brewer, beside=other.plan())
+    kettle = kettle_here(version.kettle, request.member)
+    ahead = look_ahead(version, plan, cafe, kettle, version.brewer, beside=other.plan())
     return {
         "version": version,
         "ahead": ahead,
         "said": [
-            *findings_at(plan, version.kettle, cafe, version.brewer),
+            *findings_at(plan, kettle, cafe, version.brewer),
             *ahead.seen.findings,
             *unlike_where_it_began(version, plan),
         ],

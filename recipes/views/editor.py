@@ -117,9 +117,10 @@ def _typed(request: Any, version: RecipeVersion, data: QueryDict | None = None) 
 def _shown(request: Any, version: RecipeVersion, draft: Draft, **more: Any) -> dict[str, Any]:
     """What the editor and each of its fragments are drawn from."""
     plan = draft.plan()
-    ahead = look_ahead(version, plan, request.member.cafe, draft.kettle(), draft.brewer())
+    kettle = authoring.kettle_here(draft.kettle(), request.member)
+    ahead = look_ahead(version, plan, request.member.cafe, kettle, draft.brewer())
     findings = (
-        *authoring.findings_at(plan, draft.kettle(), request.member.cafe, draft.brewer()),
+        *authoring.findings_at(plan, kettle, request.member.cafe, draft.brewer()),
         *ahead.seen.findings,
         *unlike_where_it_began(version, plan),
     )

@@ -141,9 +141,10 @@ def version(request: Any, pk: int) -> HttpResponse:
     # What it would be here: findings and forecast hold it against what this café aims at.
     plan, own = version.plan(), _here(request.member, version.recipe)
     here = Aims.of(version, own["own_target"]).onto(plan)
-    ahead = look_ahead(version, here, request.member.cafe, version.kettle, version.brewer)
+    kettle = authoring.kettle_here(version.kettle, request.member)
+    ahead = look_ahead(version, here, request.member.cafe, kettle, version.brewer)
     findings = (
-        *authoring.findings_at(here, version.kettle, request.member.cafe, version.brewer),
+        *authoring.findings_at(here, kettle, request.member.cafe, version.brewer),
         *ahead.seen.findings,
         *unlike_where_it_began(version, plan),
     )
@@ -152,6 +153,7 @@ def version(request: Any, pk: int) -> HttpResponse:
         "recipes/version.html",
         {
             "version": version,
+            "kettle": authoring.kettle_told(version.kettle, request.member),
             **own,
             "plan_rows": plan_rows(plan),
             "totals": totals(plan),

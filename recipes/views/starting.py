@@ -13,7 +13,7 @@ from brewbar.crew.access import head_baristas
 from brewbar.units import trimmed
 from brewbar.web.forms import render_form
 from recipes import starting
-from recipes.authoring import NameTaken, findings_at
+from recipes.authoring import NameTaken, findings_at, kettle_here
 from recipes.brewing.plan import Finding
 from recipes.forms.recipes import NameForm, RecipeForm
 from recipes.forms.starting import DoseForm
@@ -110,7 +110,7 @@ def _brought(request: Any, version: RecipeVersion, dose: DoseForm) -> list[Findi
     """What is to be said about the scaled plan that was not to be said before."""
     if dose.scaled is None:
         return []
-    bar = (version.kettle, request.member.cafe, version.brewer)
+    bar = (kettle_here(version.kettle, request.member), request.member.cafe, version.brewer)
     known = {finding.code for finding in findings_at(version.plan(), *bar)}
     new = [finding for finding in findings_at(dose.scaled.plan, *bar) if finding.code not in known]
     return [*new, *dose.scaled.findings]

@@ -51,7 +51,7 @@ def said(rows):
 
 
 def test_the_differences_in_words(a, b):
-    beside = versions_beside(a, b)
+    beside = versions_beside(a, b, make.member(make.person(Role.OWNER, company=a.recipe.company)))
     assert said(beside.facts) == {"Temperature": ("93 °C", "95 °C", "+2 °C")}
     assert said(beside.others) == {"What the cup should taste like": ("", "Plum", "only here")}
     assert said(beside.pours[1].rows) == {
