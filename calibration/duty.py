@@ -22,6 +22,8 @@ from calibration import check_plans
 from calibration.models import CheckPlan, CheckRun, OnDuty, Reading
 
 WEEKS_BACK = 4
+PASSING = timedelta(minutes=10)
+"""Whoever comes on in another café so soon after has only opened the wrong board: a browser begins at any of them."""
 
 
 class Draws(Protocol):
@@ -46,6 +48,9 @@ def come(
     day = cafe.business_day(now)
     row: OnDuty | None = OnDuty.objects.filter(cafe=cafe, business_day=day, user=user).first()
     if row is not None:
+        if _only_passed(row):
+            row.off_since = None
+            row.save(update_fields=["off_since"])
         return row
     plan = check_plans.of(cafe)
     made: OnDuty = OnDuty.objects.get_or_create(
@@ -73,9 +78,37 @@ def signed_in(user: User, tablet: Any, now: datetime) -> OnDuty | None:
     return come(places[0].cafe, user, now) if len(places) == 1 else None
 
 
+@transaction.atomic
 def here(place: Place | None, now: datetime) -> OnDuty | None:
-    """The row of whoever has opened the board or the check; None for those who do not brew."""
-    return come(place.cafe, place.user, now) if isinstance(place, Member) and place.may_brew else None
+    """The row of whoever has opened the board or the check; None for those who do not brew.
+
+    A head barista of several cafés looks after boards they do not stand at: they are on where they brew, are marked,
+    or sign in on the bar's tablet.
+    """
+    if not isinstance(place, Member) or not place.may_brew:
+        return None
+    if place.is_head and sum(other.is_head for other in places_of(place.user)) > 1:
+        on = _of_today(place.cafe, place.user, now).first()
+        return None if on is None or _only_passed(on) else on
+    row = come(place.cafe, place.user, now)
+    _passed_through(row, now)
+    return row
+
+
+def _passed_through(row: OnDuty, now: datetime) -> None:
+    """Leave no check due in another café whose board somebody opened a moment before, on their way to this one."""
+    others = OnDuty.objects.filter(
+        user=row.user_id, how=OnDuty.How.SIGNED_IN, off_since=None, since__gt=now - PASSING, since__lte=now
+    ).exclude(cafe=row.cafe_id)
+    for other in others.filter(too_busy_at=None):
+        busy = {"cafe": other.cafe_id, "barista": other.user_id, "business_day": other.business_day}
+        if not CheckRun.objects.filter(**busy).exists() and not Reading.objects.filter(**busy).exists():
+            OnDuty.objects.filter(pk=other.pk).update(off_since=other.since - timedelta(seconds=1))
+
+
+def _only_passed(row: OnDuty) -> bool:
+    """Off before they came: nobody took the mark back, they had opened the wrong board."""
+    return row.off_since is not None and row.off_since < row.since
 
 
 def brewed(cafe: Cafe, user: User, day: date, now: datetime) -> OnDuty | None:

@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from django.db.models import Count
+
 from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe, Membership, Role, User
 from calibration import duty, instrument_spans, judging
@@ -116,6 +118,14 @@ def day_at(cafe: Cafe, day: date, now: datetime) -> list[Line]:
         line = lines.setdefault(one.reading.barista_id, Line(one.reading.barista, in_training=False))
         (line.checks if one.reading.kind == Reading.Kind.CHECK else line.served).append(one)
     return sorted(lines.values(), key=lambda line: (line.rank, line.person.name))
+
+
+def elsewhere(places: Iterable[Member], member: Member) -> list[tuple[Member, int]]:
+    """The other cafés of ``member`` where they have brews of their own, and how many."""
+    others = [place for place in places if place.may_brew and place.cafe != member.cafe]
+    rows = Reading.objects.filter(barista=member.user, cafe__in=[place.cafe for place in others])
+    found = {row["cafe"]: row["n"] for row in rows.values("cafe").annotate(n=Count("pk"))} if others else {}
+    return [(place, found[place.cafe.pk]) for place in others if place.cafe.pk in found]
 
 
 def own(member: Member) -> ReadingRows:

@@ -116,7 +116,7 @@ class OnDuty(models.Model):
     asked_twice = models.BooleanField(default=False)
     """Drawn when the row is made: whether this day's check is brewed a second time."""
     off_since = models.DateTimeField(null=True, blank=True)
-    """A head barista took the mark back: not due after all."""
+    """A head barista took the mark back: not due after all. Before ``since``: they had opened the wrong board."""
     too_busy_at = models.DateTimeField(null=True, blank=True)
     too_busy_note = models.CharField(_("what kept you"), max_length=120, blank=True)
 

@@ -34,10 +34,9 @@ def check(request: Any) -> HttpResponse:
     if place.is_station:
         return render(request, "calibration/check.html", context)
     row = duty.here(place, now)
-    assert row is not None
     slots = _in_order(check_plans.live_slots(place.cafe, plan.recipe), place) if plan.recipe else []
     context |= {
-        "turn": duty.turn_of(row, now, plan),
+        "turn": duty.turn_of(row, now, plan) if row else None,
         "starts": [(slot, StartForm(slots=Slot.objects.none())) for slot in slots],
         "trouble": check_plans.trouble_with(place.cafe, plan.recipe),
         "busy": BusyForm(),

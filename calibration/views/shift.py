@@ -55,4 +55,5 @@ def mine(request: Any) -> HttpResponse:
         signal_lists.live(request.member).filter(person=request.member.user), request.member
     )
     context = {"page": page, "rows": rows, "cafe": request.member.cafe, "signals": own}
+    context["elsewhere"] = shift.elsewhere(request.places, request.member)
     return render(request, "calibration/mine.html", context)
