@@ -6,7 +6,7 @@ brew is expected to be, by the written truth and without any chance, the same su
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
@@ -18,9 +18,12 @@ from scipy.special import ndtr
 from brewbar.crew.models import Cafe, Company
 from calibration.drift import MEASURES
 from calibration.models import CheckPlan
+from calibration.reporting import changed
 from calibration.reporting.cells import AIMS, Cells, Hits, Z
 from calibration.reporting.ground import Ground
+from calibration.reporting.moved import Bar, Moved
 from calibration.reporting.result import Asked
+from calibration.reporting.shares import counted
 from calibration.scenario import Scenario
 from calibration.scenario.brews import BREW_TIME_SD_S, SECONDS_PER_TDS
 from calibration.scenario.rows import Reading
@@ -32,9 +35,14 @@ from recipes.models import CafeTarget, Recipe, RecipeVersion
 RESOLUTION = 0.01
 
 
+Verdict = tuple[float, float, float]
+"""Inside, high, low: 1 for what it is, or the chance of each."""
+
+
 @dataclass(frozen=True)
 class Brew:
-    """A standing check brew. Of each measure: read; expected, without chance; sd: of chance about that; u: of reading."""
+    """A standing check brew. Of each measure: read; expected, without chance; verdict: of what was read; chances: of
+    each verdict, if the brew were made over and over."""
 
     reading: Reading
     cafe: int
@@ -43,8 +51,8 @@ class Brew:
     who: int
     read: dict[str, float]
     expected: dict[str, float]
-    sd: dict[str, float]
-    u: dict[str, float]
+    verdict: dict[str, Verdict]
+    chances: dict[str, Verdict]
 
 
 class Told:
@@ -94,6 +102,10 @@ class Told:
                 for row in made.cafe_targets
             }
         )
+        self._slots = {row.key: row for row in made.slots}
+        self._versions = {row.key: row for row in made.versions}
+        self._places = {row.key: row.cafe for row in made.refractometers}
+        self._mishaps = {row.reading: row.tds for row in made.truth.mishaps}
         self.brews = [self._brew(reading) for reading in self._standing()]
 
     def _standing(self) -> Iterable[Reading]:
@@ -120,12 +132,12 @@ class Told:
         return max(one for one in at if one < first), min(one for one in at if one > last)
 
     def _brew(self, reading: Reading) -> Brew:
-        made, truth = self.made, self.made.truth
-        slot = next(row for row in made.slots if row.key == reading.slot)
-        version = next(row for row in made.versions if row.key == slot.version)
-        cafe = next(row.cafe for row in made.refractometers if row.key == reading.refractometer)
+        truth = self.made.truth
+        slot = self._slots[reading.slot]
+        version = self._versions[slot.version]
+        cafe = self._places[reading.refractometer]
         day, parts = reading.business_day, truth.components
-        mishap = next((row.tds for row in truth.mishaps if row.reading == reading.key), 0.0)
+        mishap = self._mishaps.get(reading.key, 0.0)
         expected = (
             truth.cup_tds[reading.key]
             - truth.brew_tds[reading.key]
@@ -136,23 +148,43 @@ class Told:
         settled = settle_drops(reading.drops_tds, parts.drop, RESOLUTION)
         of_cup = hypot(parts.day, parts.staff_day, parts.brew)
         of_drops = sqrt((parts.drop**2 + RESOLUTION**2 / 12) / settled.n)
+        targets = self._targets(reading, cafe, slot.version)
+        read = {"tds": settled.value, "time": float(reading.brew_time_s)}
+        middle = {
+            "tds": expected,
+            "time": version.brew_time_s + SECONDS_PER_TDS * (expected - version.tds_target),
+        }
+        sd = {"tds": hypot(of_cup, of_drops), "time": hypot(SECONDS_PER_TDS * of_cup, BREW_TIME_SD_S)}
+        u = {"tds": tds_budget(settled.n, settled.sd, RESOLUTION).u_relative, "time": BREW_TIME_U_S}
         return Brew(
             reading,
             self.cafes[cafe].pk,
             self.versions[slot.version].pk,
             self.batches[reading.roast_batch],
             self.people[reading.barista],
-            {"tds": settled.value, "time": float(reading.brew_time_s)},
-            {
-                "tds": expected,
-                "time": version.brew_time_s + SECONDS_PER_TDS * (expected - version.tds_target),
-            },
-            {"tds": hypot(of_cup, of_drops), "time": hypot(SECONDS_PER_TDS * of_cup, BREW_TIME_SD_S)},
-            {
-                "tds": tds_budget(settled.n, settled.sd, RESOLUTION).u_relative,
-                "time": BREW_TIME_U_S,
-            },
+            read,
+            middle,
+            {key: verdict_of(read[key], u[key], *targets[key]) for key in read},
+            {key: chances_of(middle[key], sd[key], u[key], *targets[key]) for key in read},
         )
+
+    def _targets(self, reading: Reading, cafe: str, version: str) -> dict[str, tuple[float, float]]:
+        aims = self.own.at(self.cafes[cafe].pk, self.versions[version], reading.brewed_at)
+        return {
+            key: (float(getattr(aims, AIMS[key][0])), float(getattr(aims, AIMS[key][1])))
+            for key in ("tds", "time")
+        }
+
+    def days(self, bar: Bar) -> dict[int, float]:
+        """What a day's check brews of a café's main recipe are expected to be, whoever was on: without chance."""
+        staff = {self.people[key]: effect for key, effect in self.made.truth.effects.staff.items()}
+        levels: dict[int, list[float]] = {}
+        own = {row.pk for row in self.versions.values() if row.recipe_id == bar.recipe.pk}
+        for brew in self.brews:
+            if brew.cafe == bar.cafe.pk and brew.version in own and brew.who not in self.learning:
+                day = brew.reading.business_day.toordinal()
+                levels.setdefault(day, []).append(brew.expected["tds"] - staff[brew.who])
+        return {day: float(np.mean(rows)) for day, rows in levels.items()}
 
     def asked(self, first: date, last: date, before: tuple[date, date], cafe: str = "") -> Asked:
         cafes = (self.cafes[cafe],) if cafe else tuple(sorted(self.cafes.values(), key=lambda one: one.name))
@@ -201,30 +233,98 @@ class Told:
             zero = 0 * ones
             return Hits(zero, zero * 1.0, zero * 1.0, zero, zero, zero, zero, zero)
         value = np.array([(brew.expected if by_truth else brew.read)[key] for brew in brews])
-        verdicts = np.array(
-            [(self._chances if by_truth else self._verdict)(brew, key) for brew in brews]
-        ).reshape(-1, 3)
-        return Hits(ones, value, value**2, ones, *verdicts.T, 0 * ones)
+        verdicts = np.array([(brew.chances if by_truth else brew.verdict)[key] for brew in brews])
+        return Hits(ones, value, value**2, ones, *verdicts.reshape(-1, 3).T, 0 * ones)
 
-    def _target(self, brew: Brew, key: str) -> tuple[float, float]:
-        version = next(row for row in self.versions.values() if row.pk == brew.version)
-        aims = self.own.at(brew.cafe, version, brew.reading.brewed_at)
-        target, tolerance = (float(getattr(aims, name)) for name in AIMS[key])
-        return target, tolerance
 
-    def _verdict(self, brew: Brew, key: str) -> tuple[float, float, float]:
-        found = conformity(brew.read[key], brew.u[key], *self._target(brew, key))
-        side = found.side if found.word == "outside" else ""
-        return float(found.word == "inside"), float(side == "high"), float(side == "low")
+def verdict_of(value: float, u: float, target: float, tolerance: float) -> Verdict:
+    found = conformity(value, u, target, tolerance)
+    side = found.side if found.word == "outside" else ""
+    return float(found.word == "inside"), float(side == "high"), float(side == "low")
 
-    def _chances(self, brew: Brew, key: str) -> tuple[float, float, float]:
-        """Of each verdict, if the brew were made over and over."""
-        target, tolerance = self._target(brew, key)
-        middle, sd, guard = brew.expected[key], brew.sd[key], Z * brew.u[key]
-        fine = tolerance > 2 * brew.u[key]
 
-        def below(limit: float) -> float:
-            return float(ndtr((limit - middle) / sd))
+def chances_of(middle: float, sd: float, u: float, target: float, tolerance: float) -> Verdict:
+    guard = Z * u
 
-        inside = below(target + tolerance - guard) - below(target - tolerance + guard) if fine else 0.0
-        return inside, 1 - below(target + tolerance + guard), below(target - tolerance - guard)
+    def below(limit: float) -> float:
+        return float(ndtr((limit - middle) / sd))
+
+    fine = tolerance > 2 * u
+    inside = below(target + tolerance - guard) - below(target - tolerance + guard) if fine else 0.0
+    return inside, 1 - below(target + tolerance + guard), below(target - tolerance - guard)
+
+
+# --- what a report claims, and what is so
+
+
+@dataclass(frozen=True)
+class Claim:
+    """One interval of a report. truth: what it aims at; stated: whether the report says that something differs."""
+
+    what: str
+    low: float
+    high: float
+    truth: float
+    stated: bool = False
+
+    @property
+    def holds(self) -> bool:
+        return self.low <= self.truth <= self.high
+
+
+def claims(told: Told, asked: Asked) -> Iterator[Claim]:
+    found, true = (told.ground(asked, by_truth) for by_truth in (False, True))
+    yield from _shares(found, true)
+    yield from _differences(found, true)
+    yield from _steps(told, found)
+
+
+def _shares(found: Ground, true: Ground) -> Iterator[Claim]:
+    for span in ("this", "before"):
+        cells, expected = getattr(found, span), getattr(true, span)
+        for cafe in [None, *found.asked.cafes]:
+            here = np.ones(len(cells), dtype=bool) if cafe is None else cells.cafe == cafe.pk
+            for key in ("tds", "time"):
+                told, hits = counted(cells.only(here), key), expected.only(here).of[key]
+                if told is None:
+                    continue
+                n = float(hits.judged.sum())
+                inside, outside = float(hits.inside.sum()) / n, float((hits.high + hits.low).sum()) / n
+                where = f"{key} {span} {cafe.name if cafe else 'everywhere'}"
+                yield Claim(f"inside {where}", told.share.crew.low, told.share.crew.high, inside)
+                of = told.outside_share.crew
+                yield Claim(f"outside {where}", of.low, of.high, outside)
+
+
+def _differences(found: Ground, true: Ground) -> Iterator[Claim]:
+    moved, so = Moved(found), Moved(true)
+    for one, other in zip((*moved.together, *moved.apart), (*so.together, *so.apart), strict=True):
+        where = f"{one.measure.key} {one.cafe or 'everywhere'}"
+        if one.share is not None:
+            limits = one.share.interval
+            yield Claim(f"share {where}", limits.low, limits.high, other.share.difference, one.share.is_seen)
+        difference, _is_alike = changed.best(one)
+        if difference is not None:
+            limits = difference.interval
+            aimed_at = changed.best(other)[0].difference
+            yield Claim(f"mean {where}", limits.low, limits.high, aimed_at, difference.is_seen)
+
+
+def _steps(told: Told, found: Ground) -> Iterator[Claim]:
+    """Every step is a statement: what the days after it are expected to be, less those before."""
+    moved = Moved(found)
+    moved.__dict__["changes"] = {}  # what is on record beside it is another question, and in the database
+    for bar in moved.bars:
+        if bar.step is not None:
+            days = [
+                np.mean(
+                    [
+                        levels[day]
+                        for day in bar.reckoned.effects.day.tolist()
+                        if (day >= bar.step.day) is after
+                    ]
+                )
+                for levels in [told.days(bar)]
+                for after in (True, False)
+            ]
+            yield Claim(f"step {bar.cafe.name}", bar.step.low, bar.step.high, float(days[0] - days[1]), True)
