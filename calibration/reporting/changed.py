@@ -79,25 +79,17 @@ def _bar(one: Against) -> Line:
 
 def _says(one: Against) -> str:
     difference, _is_alike = best(one)
-    what = {
-        "tds": _("the cups were"),
-        "ey": _("the cups were"),
-        "time": _("brews were"),
-    }[one.measure.key]
-    where = (
-        _("At %(cafe)s %(what)s") % {"cafe": one.cafe, "what": what}
-        if one.cafe
-        else what[:1].upper() + what[1:]
-    )
+    name = {"tds": _("strength"), "ey": _("extraction yield"), "time": _("brew time")}[one.measure.key]
+    where = _("At %(cafe)s") % {"cafe": one.cafe} if one.cafe else _("All together")
     if difference is None:
-        return _("%(where)s not brewed on enough days to say whether they changed in %(measure)s.") % {
+        return _("%(where)s, too few days were brewed on to say whether %(what)s changed.") % {
             "where": where,
-            "measure": one.measure.label,
+            "what": name,
         }
-    return _("%(where)s %(size)s %(way)s than before (%(between)s)%(verdict)s.") % {
+    return _("%(where)s, %(what)s is %(size)s against before (%(between)s)%(verdict)s.") % {
         "where": where,
-        "size": one.measure.said(difference.difference),
-        "way": one.measure.way(difference.difference),
+        "what": name,
+        "size": f"{one.measure.apart(difference.difference)}\N{NO-BREAK SPACE}{one.measure.unit}",
         "between": apart(one, difference),
         "verdict": _verdict(one, difference),
     }

@@ -116,8 +116,8 @@ def _few(now: Counted) -> str:
     if now.judged < FEWEST_BREWS or now.days < FEWEST_DAYS:
         return _("That is %(basis)s: too little to tell.") % {"basis": _basis(now)}
     return _(
-        "By %(basis)s it may be anything from %(between)s of 100: what was brewed together came out alike, so that many "
-        "brews tell little."
+        "By %(basis)s it may be anything from %(between)s of 100: what was brewed together came out alike, "
+        "so that many brews tell little."
     ) % {"basis": _basis(now), "between": words.between(now.share.crew)}
 
 
@@ -163,7 +163,7 @@ def _moved(parts: Parts, stepped: list[Bar], whole: Against, difference: Differe
     near = [_near(parts, bar, bar.step) for bar in stepped if bar.step is not None]
     says = " ".join([says, *[one for one in near if one]])
     sure = [
-        _("It is %(between)s.")
+        _("By %(between)s.")
         % {"between": words.listed([_limits(bar.step) for bar in stepped if bar.step is not None])},
         _("Of 100 such reports in which nothing moves, at most 6 say that something did."),
         _compared(parts, whole, difference),

@@ -278,11 +278,9 @@ def _sensitivity(aside: Cells, strength: Counted) -> Iterator[str]:
 def _in_training(learning: Cells) -> str:
     """A share of a few people would be theirs, whatever they are called."""
     people = len(np.unique(learning.who))
-    said = ngettext(
-        "%(brews)s by %(n)d person in training stand apart and are in none of these numbers",
-        "%(brews)s by %(n)d people in training stand apart and are in none of these numbers",
-        people,
-    ) % {"brews": words.brews(learning.brews), "n": people}
+    said = _("%(brews)s by people in training stand apart and are in none of these numbers") % {
+        "brews": words.brews(learning.brews)
+    }
     own = counted(learning, "tds") if people >= FEWEST_PEOPLE else None
     if own is None:
         return f"{said}."

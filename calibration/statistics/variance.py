@@ -167,8 +167,11 @@ def _of_cells(
     own, model = model.residual, of_means or model
 
     surface = Surface(model.cells, ml)
-    best = lowest_of_all(surface)
-    if best.exhausted:
+    try:
+        best = lowest_of_all(surface)
+    except np.linalg.LinAlgError:  # so near to an exact fit that no digits are left
+        best = None
+    if best is None or best.exhausted:
         reason = _("The terms explain every reading exactly, which leaves no spread to measure them by.")
         return _unparted(model, asked, terms, ml, coverage, reason)
     profile = Profile(surface, best)

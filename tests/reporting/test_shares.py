@@ -92,7 +92,7 @@ def test_a_trainee_stands_apart_and_no_share_of_theirs_is_told(slot, crew):
     shares = shares_of(slot)
     assert shares.together["tds"].now.judged == 24
     said = next(note for note in reported.section(shares).notes if "in training" in note)
-    assert said == "8 check brews by 1 person in training stand apart and are in none of these numbers."
+    assert said == "8 check brews by people in training stand apart and are in none of these numbers."
 
 
 def test_five_trainees_have_a_share(slot, crew):
