@@ -80,7 +80,7 @@ def as_zip(report: Report) -> bytes:
 
 def write(path: Path, content: bytes) -> None:
     """Whole or not at all: whoever reads ``path`` meanwhile finds what was there before."""
-    made = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
+    made = path.parent / f".{path.name}.{secrets.token_hex(4)}"
     try:
         with made.open("xb") as file:
             file.write(content)
