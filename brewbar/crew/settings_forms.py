@@ -220,7 +220,7 @@ class MineForm(PrintableTexts, forms.ModelForm):
         model = User
         fields = ["name", "email", *STYLES]
         labels = {"email": _("E-mail")}
-        help_texts = {"email": _("Kept here alone: brewbar sends no mail.")}
+        help_texts = {"email": _("Only for reports to owners, where this installation sends mail.")}
         widgets = {"email": forms.EmailInput(attrs={"autocomplete": "email"})}
 
     def __init__(self, data: Any, instance: User, company: Company) -> None:
