@@ -8,7 +8,7 @@ import ipaddress
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from email.utils import formataddr, parseaddr
+from email.utils import formataddr
 from pathlib import Path
 from typing import Protocol
 from urllib.parse import SplitResult, unquote, urlsplit
@@ -20,7 +20,8 @@ HOST_NAME = re.compile(r"[a-z0-9]([a-z0-9.-]*[a-z0-9])?|\[[0-9a-f:.]+\]")
 USUAL_PORTS = {"http": 80, "https": 443}
 DATABASES = ("postgresql", "postgres")
 MAIL_PORTS = {"smtp": 25, "smtps": 465}
-MAILBOX = re.compile(r"[^@\s<>\",;:]+@[A-Za-z0-9](?:[A-Za-z0-9.-]*[A-Za-z0-9])?")
+MAILBOX = r"[^@\s<>\",;:]+@[A-Za-z0-9](?:[A-Za-z0-9.-]*[A-Za-z0-9])?"
+SENDER = re.compile(rf"(?P<bare>{MAILBOX})|(?P<name>[^<>@,\r\n]*)<(?P<address>{MAILBOX})>")
 
 
 @dataclass(frozen=True)
@@ -275,8 +276,8 @@ def read_mail(environment: Mapping[str, str]) -> Mail | None:
         )
     if parts.path.strip("/") or parts.query or parts.fragment or bool(parts.username) != bool(parts.password):
         raise Refusal(f"BREWBAR_MAIL holds more or less than a server and who signs in there; {allowed}")
-    name, address = parseaddr(sender)
-    if "\n" in sender or "\r" in sender or not MAILBOX.fullmatch(address):
+    found = SENDER.fullmatch(sender.strip())
+    if not found:
         raise Refusal(
             f"BREWBAR_MAIL_FROM is {sender!r}; allowed is one address, such as brewbar@example.org, "
             "perhaps with a name before it: The bar <brewbar@example.org>."
@@ -286,7 +287,7 @@ def read_mail(environment: Mapping[str, str]) -> Mail | None:
         port or MAIL_PORTS[parts.scheme],
         unquote(parts.username or ""),
         unquote(parts.password or ""),
-        formataddr((name, address)),
+        formataddr(((found["name"] or "").strip(' "'), found["bare"] or found["address"])),
         parts.scheme == "smtps",
     )
 
