@@ -29,14 +29,18 @@ PER_PAGE = 25
 def signals(request: Any) -> HttpResponse:
     member = request.member
     if member.is_owner:
-        context: dict[str, Any] = {"months": signal_lists.months(member, timezone.localdate())}
+        context: dict[str, Any] = {
+            "months": signal_lists.months(member, member.cafe.business_day(timezone.now()))
+        }
         return render(request, "calibration/signals_counted.html", context)
     page = Paginator(signal_lists.ended(member), PER_PAGE).get_page(request.GET.get("page"))
     context = {
         "live": signal_words.told(signal_lists.live(member), member),
         "page": page,
         "ended": signal_words.told(page.object_list, member),
-        "months": signal_lists.months(member, timezone.localdate()) if member.is_head else [],
+        "months": signal_lists.months(member, member.cafe.business_day(timezone.now()))
+        if member.is_head
+        else [],
         "budget": signal_lists.false_alarms_a_month(member.cafe) if member.is_head else None,
     }
     return render(request, "calibration/signals.html", context)
