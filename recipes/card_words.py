@@ -5,7 +5,7 @@ A card of a draft or of a half-filled recipe is drawn too, so every gap has a fo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, tzinfo
 from typing import Any
@@ -84,8 +84,8 @@ class CardContent:
     reference_grind: str = ""
     grind_here: str = ""
     """How this café grinds it, in its own words."""
-    own_target: str = ""
-    """Why this café aims at targets of its own."""
+    own_targets: tuple[str, ...] = ()
+    """Which targets of the plan are this café's own, by their names."""
     intended_cup: str = ""
     note: str = ""
     station: str = ""
@@ -121,7 +121,7 @@ def _said(card: CardContent) -> dict[str, Any]:
         "coffee": card.coffee or _("coffee %(name)s") % {"name": OPEN},
         "coffee_detail": list(_coffee_detail(card)),
         "facts": list(_facts(plan)),
-        "words": {"with": _("with"), "before": _("before"), "grind": _("grind")},
+        "words": {"with": _("with"), "before": _("before"), "grind": _("grind"), "here": _("here")},
         "with": [(kind, name or OPEN) for kind, name in _kit(card)],
         "before": _before(card),
         "grind": {
@@ -129,7 +129,7 @@ def _said(card: CardContent) -> dict[str, Any]:
             "reference": _("start from: %(grind)s") % {"grind": card.reference_grind}
             if card.reference_grind
             else "",
-            "here": _("here: %(grind)s") % {"grind": card.grind_here} if card.grind_here else "",
+            "here": card.grind_here,
             "setting": card.grind_setting or OPEN,
             "printed": _("printed %(day)s") % {"day": day(card.printed_on, year=True)}
             if card.printed_on
@@ -145,15 +145,9 @@ def _said(card: CardContent) -> dict[str, Any]:
             "tolerance": plan.brew_time_tolerance_s or 0,
             "done": clock(plan.brew_time_s) if plan.brew_time_s is not None else "",
         },
-        "targets": list(_targets(plan)),
+        "targets": list(_targets(plan, card.own_targets)),
         "remarks": [
-            (name, text)
-            for name, text in (
-                (_("own target"), card.own_target),
-                (_("cup"), card.intended_cup),
-                (_("note"), card.note),
-            )
-            if text
+            (name, text) for name, text in ((_("cup"), card.intended_cup), (_("note"), card.note)) if text
         ],
         "legend": [(pattern.value, *map(_, PATTERN_WORDS[pattern])) for pattern in patterns]
         + [(after.value, *map(_, AFTER_WORDS[after])) for after in afters],
@@ -276,14 +270,20 @@ def _ramps(plan: PourPlan) -> list[dict[str, Any]]:
     return ramps
 
 
-def _targets(plan: PourPlan) -> Iterator[tuple[str, str, str]]:
-    """Label, figure and tolerance."""
-    yield _("TDS"), *_target(plan.tds_target, plan.tds_tolerance, lambda value: fixed(value, 2), " %")
+def _targets(plan: PourPlan, own: Collection[str]) -> Iterator[tuple[str, str, str]]:
+    """Label, figure and tolerance; the label says which of them are the café's own."""
     yield (
-        _("extraction yield"),
+        _("TDS here") if "tds_target" in own else _("TDS"),
+        *_target(plan.tds_target, plan.tds_tolerance, lambda value: fixed(value, 2), " %"),
+    )
+    yield (
+        _("extraction yield here") if "ey_target" in own else _("extraction yield"),
         *_target(plan.ey_target, plan.ey_tolerance, lambda value: fixed(value, 1), " %"),
     )
-    yield _("brew time"), *_target(plan.brew_time_s, plan.brew_time_tolerance_s, clock, "")
+    yield (
+        _("brew time here") if "brew_time_s" in own else _("brew time"),
+        *_target(plan.brew_time_s, plan.brew_time_tolerance_s, clock, ""),
+    )
 
 
 def _target(

@@ -18,6 +18,7 @@ from brewbar import __version__
 from brewbar.crew.preferences import company_style
 from brewbar.glyphs import FONT_FAMILY, unprintable
 from brewbar.typesetting import ROOT, settable, typeset
+from recipes.aims import set_by
 from recipes.at_cafe import Own, own_of
 from recipes.card_words import CAUTION, CardContent, said
 
@@ -83,7 +84,7 @@ def content_of(slot: Slot, base_url: str, printed_at: datetime, own: Own | None 
         grind_setting=setting.grind_setting if setting else "",
         reference_grind=version.reference_grind,
         grind_here=own.grind.says if own.grind else "",
-        own_target=own.target.why if own.target else "",
+        own_targets=tuple(set_by(own.target)) if own.target else (),
         intended_cup=version.intended_cup,
         note=version.note,
         station=slot.station.name,

@@ -13,6 +13,7 @@ from brewbar.crew.models import Change, Role
 from recipes import at_cafe, planning, publishing, turns
 from recipes.aims import Aims, OwnAims, aims_at, in_words, standing
 from recipes.brewing.plan import PourPlan, review
+from recipes.card_words import said
 from recipes.cards import content_of
 from recipes.models import CafeTarget, GrindNote, Slot
 from recipes.printing import papers_of
@@ -277,12 +278,17 @@ def test_every_change_is_on_record_with_before_after_and_why(cafe, version, head
     assert {one.by for one in told} == {head}
 
 
-def test_the_card_says_what_this_cafe_aims_at_why_and_how_it_grinds(cafe, slot, head):
+def test_the_card_says_what_this_cafe_aims_at_and_how_it_grinds(cafe, slot, head):
     set_it(cafe, slot.version, head)
     at_cafe.set_grind(cafe, slot.version.recipe, "Two clicks finer", head, NOW, None)
     content = content_of(slot, "https://bar.example", NOW)
     assert (content.plan.tds_target, content.plan.brew_time_s) == (1.45, 165)
-    assert (content.grind_here, content.own_target) == ("Two clicks finer", HIGH)
+    assert [label for label, _aim, _within in said(content)["targets"]] == [
+        "TDS here",
+        "extraction yield",
+        "brew time",
+    ]
+    assert (content.grind_here, content.own_targets) == ("Two clicks finer", ("tds_target",))
 
 
 def differs(slot) -> tuple[str, ...]:
