@@ -86,7 +86,10 @@ def report_figure(request: Any) -> Response:
     if not form.is_valid():
         return Response({"problems": form.errors.get_json_data()}, status=400)
     figures = [section.figure for section in _report(form).sections if section.figure is not None]
-    return Response(report_figures.drawn(_chosen(figures, request.GET.get("figure", ""))))
+    key = request.GET.get("figure", "")
+    if not (figures or key):
+        return Response({"data": [], "layout": {}})
+    return Response(report_figures.drawn(_chosen(figures, key)))
 
 
 @head_or_owner("GET")
