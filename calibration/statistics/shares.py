@@ -12,6 +12,11 @@ Satterthwaite 1946, An approximate distribution of estimates of variance compone
 doi:10.2307/3002019: degrees of freedom.
 Korn and Graubard 1998, Confidence intervals for proportions with small expected number of positive counts estimated
 from survey data, Survey Methodology 24:193 (from memory): effective sample size, made smaller by Student's t.
+
+How often 95 % intervals hold, in 300 draws each of 108 designs (the slow test beside this module: 3, 5 or 10 people on
+12 or 40 days, with and without spreads between people and days, 58 % to 99 % inside). This crew: in 93 % to 99.7 % of
+draws, 97 % on average, where Wilson's plain interval holds in 53 % to 99 %; with neighbouring days correlated by 0.5,
+in 84 % to 99.7 %, 95 % on average, lowest on few days that differ much. Whoever pours: 88 % to 99 %, and 85 % to 99 %.
 """
 
 from __future__ import annotations

@@ -95,6 +95,8 @@ class Told:
                         cafe=self.cafes[row.cafe],
                         recipe=self.recipes[row.recipe],
                         set_at=row.set_at,
+                        tds_target=Decimal(str(row.tds_target)),
+                        tds_tolerance=Decimal(str(row.tds_tolerance)),
                         brew_time_s=row.brew_time_s,
                         brew_time_tolerance_s=row.brew_time_tolerance_s,
                     ),
