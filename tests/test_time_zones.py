@@ -130,7 +130,7 @@ def test_what_is_new_today_at_the_bar_follows_the_cafes_own_day(cafes):
 
 
 def test_water_boils_lower_in_the_cafe_that_is_higher(cafes):
-    """95.1 °C at 1480 m in the US Standard Atmosphere 1976: a plan at 96 °C cannot be brewed as written there."""
+    """95.0 °C at 1480 m in the US Standard Atmosphere 1976: a plan at 96 °C cannot be brewed as written there."""
     company = cafes[0].company
     version = make.version(make.recipe(company), published=True, water_temperature_C=96)
     path = reverse("recipes:version", args=[version.pk])
