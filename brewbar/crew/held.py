@@ -27,7 +27,7 @@ from brewbar.crew.models import User
 Text = str | Promise
 Show = Callable[[User, Mapping[str, Any]], Any]
 
-AT_ONCE = 2000
+AT_ONCE = 500
 NUMBER = gettext_lazy("A number of the database that says nothing.")
 KEPT = gettext_lazy(
     "Kept as long as the company keeps its books here: what it rests on must not change afterwards."
@@ -114,18 +114,14 @@ def heading(way: str) -> str:
 def cells_of(kind: Kind, user: User) -> Iterator[list[Any]]:
     """The rows of a kind that are the person's, as written into its file; never more than a few in memory."""
     ways = list(kind.columns)
-    fields = [resolved(kind.table, way) for way in ways]
-    people = {user.pk: _("you")}
+    writers = [_writer(kind, way, user) for way in ways]
     for values in kind.rows_of(user).values_list(*ways).iterator(chunk_size=AT_ONCE):
-        row = dict(zip(ways, values, strict=True))
-        yield [
-            kind.shows[way](user, row)
-            if way in kind.shows
-            else _person(value, people, way in kind.names)
-            if found.related_model is User
-            else _written(value, found)
-            for way, value, found in zip(ways, values, fields, strict=True)
-        ]
+        cells = [write(value) for write, value in zip(writers, values, strict=True)]
+        if kind.shows:
+            row = dict(zip(ways, values, strict=True))
+            for way, show in kind.shows.items():
+                cells[ways.index(way)] = show(user, row)
+        yield cells
 
 
 def resolved(model: type[models.Model], way: str) -> models.Field[Any, Any]:
@@ -141,17 +137,31 @@ def resolved(model: type[models.Model], way: str) -> models.Field[Any, Any]:
     return resolved(found.related_model, rest)
 
 
-def _person(pk: int | None, people: dict[int, str], is_named: bool) -> str:
-    if pk is None:
-        return ""
-    if not is_named:
-        return people[pk] if people.get(pk) == _("you") else _("somebody else")
-    if pk not in people:
-        people[pk] = User.objects.get(pk=pk).name
-    return people[pk]
+def _writer(kind: Kind, way: str, user: User) -> Callable[[Any], Any]:
+    """What makes a cell of a value of this column: chosen once, since there are many rows."""
+    found = resolved(kind.table, way)
+    if found.related_model is User:
+        return _people(user, way in kind.names)
+    if found.choices:
+        words = {value: str(word) for value, word in found.flatchoices}
+        return lambda value: "" if value is None else words.get(value, value)
+    return _written
 
 
-def _written(value: Any, found: models.Field[Any, Any]) -> Any:
+def _people(user: User, is_named: bool) -> Callable[[Any], str]:
+    known, nameless = {user.pk: _("you")}, _("somebody else")
+
+    def write(pk: int | None) -> str:
+        if pk is None:
+            return ""
+        if pk not in known:
+            known[pk] = User.objects.get(pk=pk).name if is_named else nameless
+        return known[pk]
+
+    return write
+
+
+def _written(value: Any) -> Any:
     if value is None:
         return ""
     if isinstance(value, bool):
@@ -162,6 +172,4 @@ def _written(value: Any, found: models.Field[Any, Any]) -> Any:
         return f"{value.normalize():f}"
     if isinstance(value, dict | list):
         return json.dumps(value, ensure_ascii=False) if value else ""
-    if found.choices:
-        return str(dict(found.flatchoices).get(value, value))
     return value

@@ -53,7 +53,7 @@ def of(company: Company) -> HowNamed:
 
 def _held(company: Company, found: list[NamingChange]) -> HowNamed:
     open_to = Naming(company.people_shown_to_owners)
-    since = []
+    since: list[tuple[date, Naming]] = []
     for change in reversed(found):
         was = Naming(change.was)
         if PRIVATE_FIRST.index(was) < PRIVATE_FIRST.index(open_to):

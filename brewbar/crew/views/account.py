@@ -39,8 +39,7 @@ def held(request: Any) -> HttpResponse:
     found = holdings.about(request.member.user)
     shown = groupby((one for one in found if one.number), key=lambda one: one.kind.room)
     context = {
-        # What is brewed comes first: of the rooms it is the last to say what it holds.
-        "rooms": [(room, list(ones)) for room, ones in shown][::-1],
+        "rooms": [(room, list(ones)) for room, ones in shown],
         "nothing_of": [one.kind.title for one in found if not one.number],
         "besides": held_file.besides(),
         "companies": Company.objects.filter(memberships__user=request.member.user)
