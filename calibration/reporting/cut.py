@@ -12,7 +12,7 @@ from django.db.models import Count, Max, Q
 from brewbar import __version__
 from calibration.models import Reading
 from calibration.reporting.ground import Ground
-from calibration.reporting.result import Cut, Report
+from calibration.reporting.result import Cut, Report, Table
 
 
 def counts(ground: Ground) -> Cut:
@@ -39,6 +39,15 @@ def sealed(report: Report) -> Report:
     return replace(report, cut=replace(report.cut, digest=digest_of(report)))
 
 
+def _rows(table: Table) -> list[list[Any]]:
+    """People without what they are called: letters follow a secret of each installation."""
+    rows = [list(row) for row in table.numbers]
+    if table.key != "people":
+        return rows
+    who = table.csv_head.index("person")
+    return sorted((row[:who] + row[who + 1 :] for row in rows), key=repr)
+
+
 def digest_of(report: Report) -> str:
     """SHA-256 of the numbers of all tables and of what the sentences conclude, in JSON that is written one way alone.
 
@@ -51,7 +60,7 @@ def digest_of(report: Report) -> str:
         "cut": [cut.readings, cut.counted, cut.voided, cut.corrected, cut.rebrewed],
         "last_entered": cut.last_entered.isoformat() if cut.last_entered else None,
         "sentences": [[sentence.key, sentence.sure.value] for sentence in report.sentences],
-        "tables": {table.key: [list(table.csv_head), *map(list, table.numbers)] for table in report.tables},
+        "tables": {table.key: [list(table.csv_head), *_rows(table)] for table in report.tables},
     }
     written = json.dumps(said, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
     return hashlib.sha256(written.encode()).hexdigest()
