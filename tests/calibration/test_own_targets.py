@@ -108,9 +108,7 @@ def test_ending_it_later_changes_nothing_of_what_was_brewed_meanwhile(brewed, ow
 
 
 def test_a_brew_entered_late_is_held_to_what_it_was_brewed_under(own, slot, barista):
-    late = make.reading(
-        slot, barista, DROPS, brewed_at=SET_AT - timedelta(seconds=1), entered_at=NOW
-    )
+    late = make.reading(slot, barista, DROPS, brewed_at=SET_AT - timedelta(seconds=1), entered_at=NOW)
     assert late.entered_at > SET_AT
     assert judging.against_recipe(late)[0].state == "high"
 
