@@ -46,7 +46,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('set_at', models.DateTimeField()),
                 ('ended_at', models.DateTimeField(blank=True, null=True)),
-                ('says', models.CharField(max_length=120, verbose_name='grind here')),
+                ('says', models.CharField(max_length=80, verbose_name='grind here')),
                 ('cafe', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='crew.cafe')),
                 ('ended_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('recipe', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='recipes.recipe')),

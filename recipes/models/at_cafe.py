@@ -53,7 +53,7 @@ class OwnOfCafe(models.Model):
 class GrindNote(OwnOfCafe):
     """How a recipe is ground here: 'two clicks finer than the quay, the burrs are newer'."""
 
-    says = models.CharField(_("grind here"), max_length=120)
+    says = models.CharField(_("grind here"), max_length=80)
 
     class Meta(OwnOfCafe.Meta):
         constraints = [
