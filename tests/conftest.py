@@ -1,6 +1,8 @@
 """What every test may ask for. Marks are set here from the fixtures that a test uses, so no author has to."""
 
+import copy
 import os
+import time
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -8,13 +10,14 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings
 from django.contrib.auth.hashers import Argon2PasswordHasher
+from django.db import transaction
 from django.test import Client, TransactionTestCase
 from playwright.sync_api import Browser, ConsoleMessage, Page, Response, sync_playwright
 
 from brewbar import testing
 
 BROWSER_FIXTURES = {"browser", "open_page", "page", "wide_page"}
-DATABASE_FIXTURES = {"db", "transactional_db", "live_server", "live"}
+DATABASE_FIXTURES = {"db", "transactional_db", "live_server", "live", "kept_rows"}
 AXE_RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 BROWSER_ARGUMENTS = [
     "--no-sandbox",
@@ -41,6 +44,32 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             or (case is not None and issubclass(case, TransactionTestCase))
         ):
             item.add_marker("db")
+
+
+@pytest.fixture(scope="module")
+def kept_rows(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+    """Rows that a fixture of a module makes once for all its tests. What each test changes is undone after it."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+
+
+FRESH_S = 300
+"""A barista may correct a reading of the world for ten minutes, however slow the machine is."""
+
+
+@pytest.fixture(scope="module")
+def kept_world(kept_rows: None) -> tuple[Any, float]:
+    from tests.world import World
+
+    return World.build(), time.monotonic()
+
+
+@pytest.fixture
+def world(kept_world: tuple[Any, float], db: None) -> Any:
+    """A `tests.world.World`: its rows are the module's, its objects the test's own."""
+    built, at = kept_world
+    return copy.deepcopy(built) if time.monotonic() - at < FRESH_S else type(built).build()
 
 
 @pytest.fixture(scope="session")

@@ -26,7 +26,6 @@ from tests import factories as make
 from tests.language.catalogues import entries_in, write_mo
 from tests.language.test_catalogue import CATALOGUE
 from tests.test_every_address import ADDRESSES, address, opens_for, view_of
-from tests.world import World
 
 MADE_UP = "xx"
 OF_DJANGO = [
@@ -45,21 +44,22 @@ WORDMARK = ("brew", "bar")
 WORD = re.compile(r"[^\W\d_]{2,}")
 
 
-@pytest.fixture
-def made_up_language(tmp_path, settings) -> Iterator[None]:
+@pytest.fixture(scope="module")
+def made_up_words(tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("locale")
     entries = [entry for po in (*OF_DJANGO, CATALOGUE) for entry in entries_in(po)]
     write_mo(
-        tmp_path / MADE_UP / "LC_MESSAGES" / "django.mo",
+        folder / MADE_UP / "LC_MESSAGES" / "django.mo",
         {entry: f"⟦{entry[2] or entry[1]}⟧" for entry in entries},
     )
-    settings.LOCALE_PATHS = [tmp_path]
-    with translation.override(MADE_UP):
-        yield
+    return folder
 
 
 @pytest.fixture
-def world(db) -> World:
-    return World.build()
+def made_up_language(made_up_words, settings) -> Iterator[None]:
+    settings.LOCALE_PATHS = [made_up_words]
+    with translation.override(MADE_UP):
+        yield
 
 
 class Texts(HTMLParser):
@@ -134,6 +134,8 @@ def test_every_page(at, world, made_up_language):
         answer = make.signed_in(person).get(path, follow=True)
         if "html" in answer.headers.get("Content-Type", ""):
             assert escapees(answer.content.decode(), data_in_tables()) == [], role
+        elif answer.streaming:
+            b"".join(answer)  # a file that is sent is closed at its end
 
 
 def walked(value: Any) -> Iterator[str]:
