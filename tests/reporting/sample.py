@@ -170,9 +170,7 @@ def spread() -> Section:
         ("People make the largest part, then single brews.",),
         Bars("spread", "Standard deviations, TDS", "% TDS", 3, bars, None, filled=True),
         _table("spread", "Parts of the spread", bars, 3),
-        (
-            "Intermediate precision in the sense of ISO 5725-3: how brews differ by day and by hand.",
-        ),
+        ("Intermediate precision in the sense of ISO 5725-3: how brews differ by day and by hand.",),
     )
 
 
