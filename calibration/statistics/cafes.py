@@ -13,6 +13,9 @@ Cameron, Gelbach and Miller 2011, Robust inference with multiway clustering, Jou
 29:238, doi:10.1198/jbes.2010.07136, equation 2.10: people and days together.
 Satterthwaite 1946, An approximate distribution of estimates of variance components, Biometrics Bulletin 2:110,
 doi:10.2307/3002019: degrees of freedom, and the factor that makes each part right where levels differ equally.
+
+How often 95 % intervals of two cafés hold, in 200 draws each of 30 designs (5 to 16 people, some in both, on 12 to 60
+days, refractometers right or off by 0.02): these crews in 92 % to 97 % of draws, anyone in 92 % to 99 %.
 """
 
 from __future__ import annotations

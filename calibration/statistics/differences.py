@@ -5,6 +5,9 @@ Statistics in Medicine 17:873, doi:10.1002/(SICI)1097-0258(19980430)17:8<873::AI
 hybrid of two of Wilson's intervals. Here each is of as many independent brews as tell as much (`shares`).
 Welch 1947, The generalization of Student's problem when several different population variances are involved, Biometrika
 34:28, doi:10.1093/biomet/34.1-2.28: difference of two means.
+
+How often 95 % intervals hold, in 150 draws each of 8 designs (3 or 8 people, one of them another in the second span, on
+10 or 26 days): in 95 % to 99 % of draws, of shares and of means, as poured and of those in both.
 """
 
 from __future__ import annotations

