@@ -12,8 +12,8 @@ Zou and Donner 2008, Construction of confidence limits about effect measures: a 
 27:1693, doi:10.1002/sim.3095: limits of a sum from those of its parts, here the profile limits of the variance fit.
 ISO 5725-6:1994, 4.1.4: 2.8 standard deviations for the difference of two.
 
-How often 95 % limits hold, in 60 draws each of 18 designs (5, 9 or 15 people on 12 or 26 days): of one person in 90 % to
-100 % of draws, of anybody in 88 % to 100 %, on average in 97 % and 96 %.
+How often 95 % limits hold, in 60 draws each of 18 designs (5, 9 or 15 people on 12 or 26 days): of one person in 90 %
+to 100 % of draws, of anybody in 88 % to 100 %, on average in 97 % and 96 %.
 """
 
 from __future__ import annotations

@@ -167,7 +167,7 @@ def test_how_often_pairs_hold(crews, days, u):
     held = pair_held(np.random.default_rng(days), crews, days, u, 500, cafes_compared)
     print([len(crew) for crew in crews], days, u, held)
     # three standard errors of 500 draws below what the docstring of the module tells
-    assert (held >= 0.89).all()
+    assert (held >= 0.88).all()
 
 
 @pytest.mark.slow
