@@ -65,6 +65,8 @@ AIMS = {
 STEPS = {"tds": 10_000, "ey": 10_000, "time": 1}
 """In so many parts of its unit a value is added up."""
 LABELS = ("cafe", "version", "roast_batch", "barista", "refractometer")
+APART = 10_000_000
+"""More than a day's ordinal will ever be."""
 COLUMNS = ("cafe", "version", "batch", "who", "day", "instrument", "n")
 VERDICTS = ("inside", "high", "low")
 PLACES = (*VERDICTS, "unsure")
@@ -137,9 +139,9 @@ class Cells:
 
     @property
     def cafe_day(self) -> Whole:
-        """A day of one café is another day than the same of another."""
-        cafes, place = np.unique(self.cafe, return_inverse=True)
-        return self.day * len(cafes) + np.ravel(place)
+        """A day of one café is another day than the same of another; days that follow one another do so here too."""
+        place = np.unique(self.cafe, return_inverse=True)[1]
+        return np.ravel(place) * APART + self.day
 
     def sums(self, measure: Measure, level: Whole | None = None) -> Sums:
         """For whoever parts a spread or compares. level: what has a level of its own; a version in a café, if not said

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from brewbar import dates
+from brewbar import dates, units
 from calibration.reporting import words
 from calibration.reporting.moved import TDS, Against, Bar, Moved, aims_by_day
 from calibration.reporting.result import Bar as Line
@@ -97,7 +98,11 @@ def _says(one: Against) -> str:
 
 def apart(one: Against, difference: Difference) -> str:
     low, high = float(difference.interval.low), float(difference.interval.high)
-    return words.from_to(one.measure.apart(low), one.measure.apart(high))
+    measure = one.measure
+    if difference.is_seen and not all(units.rounded(edge, measure.decimals) for edge in (low, high)):
+        # A change is told from none by an edge that must not read as none.
+        measure = replace(measure, decimals=measure.decimals + 1)
+    return words.from_to(measure.apart(low), measure.apart(high))
 
 
 def _verdict(one: Against, difference: Difference) -> str:
@@ -109,7 +114,9 @@ def _verdict(one: Against, difference: Difference) -> str:
         return _(": it may be no change at all")
     if smallest is not None and -smallest < low and high < smallest:
         return _(": a change, but less than matters")
-    return _(": a change")
+    if smallest is not None and min(abs(low), abs(high)) >= smallest:
+        return _(": a change that matters")
+    return _(": a change; whether it is enough to matter is not sure")
 
 
 def _notes(found: list[Against]) -> tuple[str, ...]:

@@ -123,7 +123,7 @@ def _few(now: Counted) -> str:
 
 def _how_sure(parts: Parts, now: Counted) -> str:
     said = _(
-        "Likely %(between)s of 100, from %(basis)s. Surely outside: %(outside)s; too close to call: %(close)s of 100."
+        "From %(basis)s: %(between)s of 100. Surely outside: %(outside)s; too close to call: %(close)s of 100."
     ) % {
         "between": words.between(now.share.crew),
         "basis": _basis(now),
@@ -160,8 +160,6 @@ def _moved(parts: Parts, stepped: list[Bar], whole: Against, difference: Differe
     says = (
         _("Yes, it changed: %(what)s.") if matters else _("It changed a little, less than matters: %(what)s.")
     ) % {"what": words.listed(told[:3])}
-    near = [_near(parts, bar, bar.step) for bar in stepped if bar.step is not None]
-    says = " ".join([says, *[one for one in near if one]])
     sure = [
         _("By %(between)s.")
         % {"between": words.listed([_limits(bar.step) for bar in stepped if bar.step is not None])},
@@ -172,11 +170,15 @@ def _moved(parts: Parts, stepped: list[Bar], whole: Against, difference: Differe
 
 
 def _one_step(parts: Parts, bar: Bar, step: Step) -> str:
-    return _("%(recipe)s has been %(size)s %(way)s since about %(day)s") % {
+    near = bar.near(step)
+    return _("%(recipe)s has been %(size)s %(way)s since about %(day)s (%(near)s)") % {
         "recipe": _named(parts, bar),
         "size": TDS.said(step.size),
         "way": TDS.way(step.size),
         "day": dates.day(date.fromordinal(step.day), weekday=True),
+        "near": _("about then: %(what)s") % {"what": "; ".join(near[:3])}
+        if near
+        else _("nothing that was changed about then is on record"),
     }
 
 
@@ -184,13 +186,6 @@ def _named(parts: Parts, bar: Bar) -> str:
     if len(parts.ground.asked.cafes) == 1:
         return bar.recipe.name
     return _("%(recipe)s at %(cafe)s") % {"recipe": bar.recipe.name, "cafe": bar.cafe.name}
-
-
-def _near(parts: Parts, bar: Bar, step: Step) -> str:
-    near = bar.near(step)
-    if not near:
-        return _("Nothing that was changed about then is on record.")
-    return _("About then: %(what)s.") % {"what": "; ".join(near[:3])}
 
 
 def _limits(step: Step) -> str:

@@ -51,7 +51,7 @@ def test_whether_the_cup_is_consistent(slot, level, sd, begins, sure):
     found = said(parts_of(slot), "consistent")
     assert found.says.startswith(begins)
     assert found.sure is sure
-    assert "from 52 check brews by 3 people on 26 days" in found.how_sure
+    assert "From 52 check brews by 3 people on 26 days" in found.how_sure
 
 
 def test_no_change_is_said_only_where_one_that_matters_is_ruled_out(slot):
