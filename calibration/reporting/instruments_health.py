@@ -171,6 +171,13 @@ def _says(found: tuple[Health, ...]) -> tuple[str, ...]:
                     "day": dates.day(one.last_standard, weekday=True),
                 }
             )
+        if one.failed and not one.last_failed:
+            text = ngettext(
+                "%(name)s failed %(n)s check and has passed since: what was read meanwhile counts nowhere.",
+                "%(name)s failed %(n)s checks and has passed since: what was read meanwhile counts nowhere.",
+                one.failed,
+            )
+            said.append(text % {"name": named(one), "n": words.number(one.failed)})
     if not said:
         return (_("Every refractometer passed a check standard as often as was asked for."),)
     return tuple(said)

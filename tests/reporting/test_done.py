@@ -157,6 +157,11 @@ def test_instruments_by_their_checks(slot, cafe):
     assert one.left_out == 5
     found = instruments_health.section(instruments)
     assert "did not pass its last check" in found.says[0]
+    InstrumentCheck.objects.create(
+        refractometer=instrument, kind="standard", read_tds="1.28", passed=True, checked_at=at(6, 7), checked_by=who
+    )
+    mended = instruments_health.section(Instruments(ground_of(cafe))).says[-1]
+    assert "failed 1 check and has passed since" in mended
     assert found.notes[0].startswith("5 check brews")
 
 
