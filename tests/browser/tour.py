@@ -1,11 +1,14 @@
 """Takes the README's pictures from a running demo.
 
-PYTHONPATH=. python tests/browser/tour.py http://127.0.0.1:8000 kofi PASSWORD jun PASSWORD
+PYTHONPATH=. python tests/browser/tour.py http://127.0.0.1:8000 kofi PASSWORD jun PASSWORD imogen PASSWORD
+
+The report's page on paper is made a picture by pdftoppm.
 """
 
 from __future__ import annotations
 
 import io
+import subprocess
 import sys
 from pathlib import Path
 
@@ -29,8 +32,13 @@ def sign_in(browser: Browser, address: str, size: tuple[int, int], username: str
 
 
 def keep(page: Page, name: str) -> None:
-    """What is on the screen, in few enough colours for a page of text."""
-    picture = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
+    """What is on the screen."""
+    save(page.screenshot(), name)
+
+
+def save(png: bytes, name: str) -> None:
+    """In few enough colours for a page of text."""
+    picture = Image.open(io.BytesIO(png)).convert("RGB")
     picture.quantize(128, dither=Image.Dither.NONE).save(PICTURES / f"{name}.png", optimize=True)
 
 
@@ -39,7 +47,29 @@ def from_the_heading(page: Page) -> None:
     page.wait_for_timeout(600)
 
 
-def main(address: str, head: str, head_password: str, barista: str, barista_password: str) -> None:
+def first_page(pdf: bytes) -> bytes:
+    to_png = ["pdftoppm", "-png", "-r", "90", "-f", "1", "-l", "1", "-"]
+    return subprocess.run(to_png, input=pdf, capture_output=True, check=True).stdout
+
+
+def report(browser: Browser, address: str, owner: str, password: str) -> None:
+    phone = sign_in(browser, address, PHONE, owner, password)
+    phone.goto(f"{address}/report/?span=month")
+    from_the_heading(phone)
+    keep(phone, "report")
+    answer = phone.request.get(f"{address}/report/report.pdf?span=month")
+    save(first_page(answer.body()), "report-on-paper")
+
+
+def main(
+    address: str,
+    head: str,
+    head_password: str,
+    barista: str,
+    barista_password: str,
+    owner: str,
+    password: str,
+) -> None:
     PICTURES.mkdir(exist_ok=True)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=find_browser(), args=["--no-sandbox"])
@@ -82,6 +112,7 @@ def main(address: str, head: str, head_password: str, barista: str, barista_pass
         desk.wait_for_selector("[data-drawn]")
         from_the_heading(desk)
         keep(desk, "signal")
+        report(browser, address, owner, password)
         browser.close()
 
 
