@@ -32,6 +32,7 @@ from django.db.models import (
 )
 from django.db.models.functions import Cast
 from django.utils import timezone
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member
@@ -312,8 +313,11 @@ def tied(member: Member, found: Brews) -> dict[str, dict[int, set[int]]]:
 
 
 def remembered(what: str, sums: Sums, compute: Callable[[], T], *also: Any) -> T:
-    """``compute()``, or what it gave for the same sums before. also: whatever else it depends on."""
-    digest = hashlib.sha256(repr(also).encode())
+    """``compute()``, or what it gave for the same sums before. also: whatever else it depends on.
+
+    What could not be told is among it, in words, so that every language has its own.
+    """
+    digest = hashlib.sha256(repr((get_language(), also)).encode())
     for field in fields(sums):
         digest.update(np.ascontiguousarray(getattr(sums, field.name)).tobytes())
     key = f"spread.{what}.{digest.hexdigest()}"

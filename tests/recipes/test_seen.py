@@ -201,7 +201,7 @@ class TestPage:
         bar.puts_on(bar.version("finer"))
         for user in (bar.head, bar.barista):
             client = make.signed_in(user)
-            with django_assert_max_num_queries(16) as few:
+            with django_assert_max_num_queries(18) as few:
                 client.get("/board/")
             for _ in range(3):
                 make.live_slot(bar.cafe)
