@@ -85,7 +85,7 @@ def moment(value: float, from_1904: bool = False) -> date | datetime | Trouble:
     if not from_1904 and day < FALSE_LEAP_DAY:
         epoch += timedelta(days=1)
     found = epoch + timedelta(days=day, seconds=seconds)
-    return found if seconds else found.date()
+    return found.date() if seconds in (0, 86_400) else found
 
 
 def _time(part_of_day: float) -> time:

@@ -58,7 +58,7 @@ class Workbook:
 
     def __init__(self, file: BinaryIO, limits: Limits) -> None:
         self._limits = limits
-        with _kind_refusal():
+        with refused_in_words():
             self._zip = zipfile.ZipFile(file)
         parts = {one.filename for one in self._zip.infolist()}
         if sum(one.file_size for one in self._zip.infolist()) > limits.unpacked:
@@ -80,7 +80,7 @@ class Workbook:
         self.shown: list[Shown] = _styles(self, by_kind.get("styles", ""))
 
     def chunks(self, part: str) -> Iterator[bytes]:
-        with _kind_refusal(), self._zip.open(part) as stream:
+        with refused_in_words(), self._zip.open(part) as stream:
             while chunk := stream.read(_CHUNK):
                 yield chunk
 
@@ -99,7 +99,7 @@ class Workbook:
 
     def parsing(self, part: str, parser: expat.XMLParserType) -> Iterator[None]:
         """Stops for breath after each piece."""
-        with _kind_refusal():
+        with refused_in_words():
             for chunk in self.chunks(part):
                 parser.Parse(chunk, False)
                 yield
@@ -238,7 +238,7 @@ def _no_doctype(*_declared: object) -> None:
 
 
 @contextmanager
-def _kind_refusal() -> Iterator[None]:
+def refused_in_words() -> Iterator[None]:
     """A file that is damaged or made to mislead is refused in words."""
     try:
         yield
@@ -247,7 +247,7 @@ def _kind_refusal() -> Iterator[None]:
         zlib.error,
         expat.ExpatError,
         EOFError,
-        KeyError,
+        LookupError,
         ValueError,
         NotImplementedError,
         RuntimeError,

@@ -13,7 +13,7 @@ from datetime import date, datetime, time
 from brewbar.words import gettext as _
 from calibration.importing.raw import Cell, Limits, RawRow, Trouble, Unreadable, letters, place_of
 from calibration.importing.serials import Shown, in_words_of
-from calibration.importing.workbook import Attributes, Workbook, unescaped
+from calibration.importing.workbook import Attributes, Workbook, refused_in_words, unescaped
 
 _RANGE = re.compile(r"\$?([A-Z]{1,3})\$?(\d{1,7}):\$?([A-Z]{1,3})\$?(\d{1,7})")
 _MOST_MERGED = 20_000
@@ -144,7 +144,8 @@ def rows(book: Workbook, part: str, limits: Limits, marks: Marks) -> Iterator[Ra
     for _breath in book.parsing(part, parser):
         yield from done
         done.clear()
-    end_row()
+    with refused_in_words():
+        end_row()
     yield from done
 
 
@@ -165,10 +166,10 @@ class _Cells:
             if found is None and text.strip():
                 if len(known) >= _REMEMBERED:
                     known.clear()
-                found = known[text] = self._number(text, int(style or 0))
+                found = known[text] = self._number(text, _index(style or "0"))
             return Trouble(_no_result()) if found is None and is_formula else found
         if kind == "s":
-            return self._limits.text_of(self._texts[int(text)]) if text else None
+            return self._limits.text_of(self._texts[_index(text)]) if text else None
         if kind == "b":
             return "TRUE" if text.strip() == "1" else "FALSE"
         if kind == "e":
@@ -185,6 +186,13 @@ class _Cells:
             return in_words_of(shown, value, self._from_1904)
         # Spreadsheets show 15 figures: what is left of 0.1 + 0.2 after them is no one's reading.
         return int(value) if value.is_integer() else float(f"{value:.15g}")
+
+
+def _index(text: str) -> int:
+    """Not from the end, as Python would have it."""
+    if not text.isdecimal():
+        raise ValueError("not an index")
+    return int(text)
 
 
 def _merge(marks: Marks, ref: str, limits: Limits) -> None:
