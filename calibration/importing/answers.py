@@ -134,7 +134,9 @@ def _number(found: Figure, column: Column) -> tuple[Decimal, str]:
     if unit == "oz" and column.unit != "oz" and field.key != "dose_g":
         said = _("An oz can be a weight or a volume. Choose the unit of the column, or write grams.")
         raise ValueError(said)
-    converted, remark = in_unit(_read_by_mark(found, unit, column), unit, field.holds)
+    value, remark = _read_by_mark(found, unit, column)
+    converted, of_unit = in_unit(value, unit, field.holds)
+    remark = remark or of_unit
     low, high = field.possible
     if not low <= converted <= high:
         said = _("%(value)s is not possible for the %(field)s: it lies between %(low)s and %(high)s.")
@@ -147,19 +149,21 @@ def _number(found: Figure, column: Column) -> tuple[Decimal, str]:
     return kept, remark
 
 
-def _read_by_mark(found: Figure, unit: str, column: Column) -> Decimal:
-    value = found.only
-    if value is None:
-        assert found.by_point is not None
-        assert found.by_comma is not None
-        if column.mark in (".", ","):
-            return found.by_point if column.mark == "." else found.by_comma
-        fitting = [one for one in (found.by_point, found.by_comma) if is_possible(one, unit, column.field)]
-        if column.mark == OPEN or len(fitting) != 1:
-            said = _("This can be %(point)s or %(comma)s. Write it without a mark for thousands.")
-            raise ValueError(said % {"point": f"{found.by_point:f}", "comma": f"{found.by_comma:f}"})
-        value = fitting[0]
-    return value
+def _read_by_mark(found: Figure, unit: str, column: Column) -> tuple[Decimal, str]:
+    if found.only is not None:
+        return found.only, ""
+    assert found.by_point is not None
+    assert found.by_comma is not None
+    if column.mark in (".", ","):
+        return (found.by_point if column.mark == "." else found.by_comma), ""
+    both = (found.by_point, found.by_comma)
+    fitting = [one for one in both if is_possible(one, unit, column.field)]
+    if column.mark == OPEN or len(fitting) != 1:
+        said = _("This can be %(point)s or %(comma)s. Write it without a mark for thousands.")
+        raise ValueError(said % {"point": f"{found.by_point:f}", "comma": f"{found.by_comma:f}"})
+    other = both[1] if fitting[0] == both[0] else both[0]
+    said = _("This is read as %(value)s, since %(other)s is not possible.")
+    return fitting[0], said % {"value": f"{fitting[0]:f}", "other": f"{other:f}"}
 
 
 def _duration(cell: Cell, column: Column) -> Answer:

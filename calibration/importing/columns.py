@@ -48,7 +48,7 @@ class Guessed:
 def guess(sheet: Sheet, kind: Kind, head_row: int | None = None) -> Guessed:
     """head_row: what a person says of it, 0 for none; None to look for it."""
     rows = sheet.first(_LOOKED_AT)
-    names = _names(kind)
+    names = known_names(kind)
     head = find_head(rows, kind) if head_row is None else head_row
     headings = next((row.cells for row in rows if row.number == head), ())
     columns = [
@@ -66,7 +66,7 @@ def guess(sheet: Sheet, kind: Kind, head_row: int | None = None) -> Guessed:
 
 def find_head(rows: list[RawRow], kind: Kind) -> int:
     """The number of the row that has the most names of columns in it, two at least; 0 if none has."""
-    names = _names(kind)
+    names = known_names(kind)
     best, most = 0, 1
     for row in rows[:_HEAD_WITHIN]:
         texts = [taken_apart(cell) for cell in row.cells if isinstance(cell, str) and len(cell) < 60]
@@ -107,10 +107,6 @@ class _Column:
         return name in LEFT_ALONE or (bool(set(name.split()) & TOTALS) and not self.is_known)
 
 
-def _names(kind: Kind) -> dict[str, tuple[str, ...]]:
-    return known_names(kind, FIELDS[kind])
-
-
 def _assigned(columns: list[_Column], kind: Kind, names: dict[str, tuple[str, ...]]) -> tuple[Guess, ...]:
     """The surest first; a field goes to one column, unless several can hold it."""
     offers = sorted(
@@ -134,19 +130,25 @@ def _says_the_same(key: str, used: set[str]) -> bool:
 
 
 def _offers(column: _Column, kind: Kind, names: dict[str, tuple[str, ...]]) -> Iterator[Guess]:
-    if not column.looks.count or column.is_left_alone:
+    if column.is_left_alone:
         return
     by_name = _by_name(column.heading, names)
     for field in FIELDS[kind].values():
-        fits = column.looks.fits(field)
+        fits = 0.9 if _has_unit_of(field, column) else column.looks.fits(field)
         named, how = by_name.get(field.key, (0.0, ""))
-        if named and fits > 0:
-            if fits < 0.3:
+        if named and (fits > 0 or named == 1):
+            if fits < 0.3 and column.looks.count:
                 how = _("%(why)s Its cells look like something else.") % {"why": how}
             yield Guess(column.place, column.text, field.key, round(named * (0.5 + 0.5 * fits), 2), how)
         elif not by_name and field.holds in _FROM_CELLS_ALONE and fits > 0.5:
             sure = (0.6 if not column.text else 0.45) * fits * (1 if _tells_apart(field) else 0.7)
             yield Guess(column.place, column.text, field.key, round(sure, 2), _by_cells(field, column.looks))
+
+
+def _has_unit_of(field: Field, column: _Column) -> bool:
+    """Numbers under "Time (min)" are no time of day."""
+    is_duration = column.heading.unit in UNITS_OF[Holds.DURATION]
+    return field.holds is Holds.DURATION and is_duration and not column.looks.texts
 
 
 def _tells_apart(field: Field) -> bool:

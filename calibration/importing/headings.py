@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 
-from calibration.importing.fields import Kind
+from calibration.importing.fields import FIELDS, Kind
 
 # key of a field: words, parted by |, plain (see `plain`)
 _WORDS = {
@@ -227,10 +227,11 @@ def taken_apart(text: str) -> Heading:
     return Heading(name, unit, number)
 
 
-def known_names(kind: Kind, keys: Iterable[str]) -> dict[str, tuple[str, ...]]:
+@cache
+def known_names(kind: Kind) -> dict[str, tuple[str, ...]]:
     """Plain name -> keys of the fields it can mean."""
     found: dict[str, tuple[str, ...]] = {}
-    for key in keys:
+    for key in FIELDS[kind]:
         more = _ONLY_LOTS.get(key, "") if kind is Kind.LOTS else ""
         for word in f"{_WORDS[key]}|{more}".split("|"):
             if word and key not in found.get(plain(word), ()):

@@ -14,6 +14,9 @@ from calibration.importing.fields import Field, Holds
 from calibration.importing.headings import plain
 from calibration.importing.raw import Cell, Percent, Trouble
 
+_BARE_SECONDS = 0.6
+"""A whole number can be seconds, and much else."""
+
 
 @dataclass
 class Looks:
@@ -24,7 +27,7 @@ class Looks:
     days: int = 0
     moments: int = 0
     times: int = 0
-    durations: int = 0
+    durations: float = 0
     numbers: list[float] = field(default_factory=list)
     units: set[str] = field(default_factory=set)
     texts: list[str] = field(default_factory=list)
@@ -139,7 +142,8 @@ def _look_at_figure(cell: Cell, looks: Looks) -> None:
     looks.numbers.append(value)
     if found.unit:
         looks.units.add(found.unit)
-    looks.durations += 60 <= value <= 720 and found.unit in ("", "s")
+    if 60 <= value <= 720 and found.unit in ("", "s") and value.is_integer():
+        looks.durations += 1 if found.unit else _BARE_SECONDS
     if days.day_of_number(cell):
         looks.days += 1
     elif isinstance(cell, float) and 0 < cell < 1 and 1440 * cell % 1 < 1e-6:

@@ -145,7 +145,7 @@ class _Judge:
         remarks += [self._about(number, *one) for one in more]
         if raw.hidden:
             remarks.append(Said(f"{number}", "", _("This row is hidden in the spreadsheet.")))
-        repeats = self._repeats(number, values)
+        repeats = None if problems else self._repeats(number, values)
         if repeats is not None:
             says = _("This row says the same as row %(row)d. Was it pasted twice?") % {"row": repeats}
             (remarks if self._mapping.keep_repeats else problems).append(Said(f"{number}", "", says))

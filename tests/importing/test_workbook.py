@@ -15,7 +15,15 @@ ROWS = [
     ["When", "Text", "Whole", "Decimal", "Day", "Hour", "Yes"],
     [DAY, " Zoë & <Ana> ", 250, 217.4, date(2026, 3, 9), time(14, 5), True],
     [None, None, None, None, None, None, None],
-    [datetime(1999, 12, 31, 23, 59, 59), "two\nlines", -3, 0.1 + 0.2, date(1900, 3, 1), time(0, 2, 45), False],  # noqa: DTZ001
+    [
+        datetime(1999, 12, 31, 23, 59, 59),
+        "two\nlines",
+        -3,
+        0.1 + 0.2,
+        date(1900, 3, 1),
+        time(0, 2, 45),
+        False,
+    ],  # noqa: DTZ001
 ]
 
 
@@ -62,12 +70,19 @@ def test_merged_cells_are_told_with_what_stands_in_them():
         sheet.merge_cells("A2:A4")
         sheet.merge_cells("B1:C1")
 
-    with open_sheet(book_file([["Day", "TDS", None], ["9 March", 1], [None, 2], [None, 3], ["10 March", 4]], merge)) as sheet:
+    with open_sheet(
+        book_file([["Day", "TDS", None], ["9 March", 1], [None, 2], [None, 3], ["10 March", 4]], merge)
+    ) as sheet:
         head, first, second, third, after = (row.cells for row in sheet.rows())
         assert sheet.merged == ("B1:C1", "A2:A4")
         assert any("merged" in note for note in sheet.notes)
     assert (head[2].covers, head[2].value) == ("B1:C1", "TDS")
-    assert [first[0], second[0].value, third[0].value, after[0]] == ["9 March", "9 March", "9 March", "10 March"]
+    assert [first[0], second[0].value, third[0].value, after[0]] == [
+        "9 March",
+        "9 March",
+        "9 March",
+        "10 March",
+    ]
     assert "Unmerge" in second[0].says
 
 
@@ -128,7 +143,11 @@ def test_the_first_sheet_that_is_shown_or_the_one_named():
     book.create_sheet("Lots")["A1"] = "lots"
     file = io.BytesIO()
     book.save(file)
-    assert [(one.name, one.hidden) for one in sheets_in(file)] == [("Notes", True), ("Brews", False), ("Lots", False)]
+    assert [(one.name, one.hidden) for one in sheets_in(file)] == [
+        ("Notes", True),
+        ("Brews", False),
+        ("Lots", False),
+    ]
     with open_sheet(file) as sheet:
         assert (sheet.name, [tuple(row)[:2] for row in sheet.rows()]) == ("Brews", [(2, (None, "here"))])
         assert any("Notes, Lots" in note for note in sheet.notes)

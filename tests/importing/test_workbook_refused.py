@@ -31,7 +31,10 @@ def with_flag_of_encryption() -> bytes:
 
 REFUSED = {
     # [MS-OFFCRYPTO] 2.3.4.4 has the name of the stream; directory entries are in UTF-16 ([MS-CFB] 2.6.1)
-    "with a password": (OLD + b"\0" * 3000 + "EncryptedPackage".encode("utf-16-le"), "protected with a password"),
+    "with a password": (
+        OLD + b"\0" * 3000 + "EncryptedPackage".encode("utf-16-le"),
+        "protected with a password",
+    ),
     "with a password across two pieces": (
         OLD + b"\0" * ((1 << 20) - 20) + "EncryptedPackage".encode("utf-16-le"),
         "protected with a password",
@@ -61,7 +64,11 @@ BROKEN = {
     "rows out of order": (r'<row r="2"', '<row r="1"', "damaged"),
     "cells out of order": (r'r="B2"', 'r="A2"', "damaged"),
     "a style that is no number": (r'<c r="B1"', '<c s="x" r="B1"', "damaged"),
-    "entities that double": (r"^(<\?xml[^>]*>)?<worksheet", '<!DOCTYPE w [<!ENTITY a "aa">]><worksheet', "document type"),
+    "entities that double": (
+        r"^(<\?xml[^>]*>)?<worksheet",
+        '<!DOCTYPE w [<!ENTITY a "aa">]><worksheet',
+        "document type",
+    ),
     "a cell in the last column": (r'r="B2"', 'r="XFD2"', "XFD2"),
     "nothing": (r"<sheetData>.*</sheetData>", "<sheetData/>", "nothing in this sheet"),
 }
