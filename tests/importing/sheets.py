@@ -6,7 +6,7 @@ import io
 import re
 import zipfile
 from collections.abc import Callable, Iterable
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 import openpyxl
@@ -19,6 +19,11 @@ from calibration.importing.settling import Settled
 from calibration.importing.verdicts import Row, Verdicts
 
 HEAD = ("Date", "Barista", "Recipe", "Dose (g)", "Water (g)", "Brew time", "TDS 1", "TDS 2")
+
+
+def at(*parts: int) -> datetime:
+    """As a workbook keeps it: it knows no time zones."""
+    return datetime(*parts)  # noqa: DTZ001
 
 
 def csv_file(text: str, encoding: str = "utf-8") -> io.BytesIO:

@@ -92,7 +92,7 @@ DURATIONS = {
     "2.75 min": 165,
     "2,75 min": 165,
     165: 165,
-    165.0: 165,
+    170.0: 170,
     time(2, 45): 165,
     time(0, 2, 45): 165,
     timedelta(minutes=2, seconds=45): 165,

@@ -27,16 +27,43 @@ BREW = (
 KEYS = ["day", "time", "barista", "recipe", "batch", "dose_g", "water_g", "beverage_g", "brew_time_s", "tds", "tds",
         "sample_temperature_C", "taste"]  # fmt: skip
 HEADS = {
-    "English": "Date|Time|Barista|Recipe|Batch|Dose (g)|Water (g)|Beverage mass|Brew time|TDS 1|TDS 2|Sample temp (°C)|Notes",
-    "English, another": "day|at|Brewed by|recipe_name|lot|coffee in|total water|Coffee out|duration|Drop 1|Drop 2|sample|comments",
-    "as exported": "date|time|barista|recipe|batch|dose_g|water_g|beverage_g|brew_time_s|tds1|tds2|sample_temperature_C|taste",
-    "German": "Datum|Uhrzeit|Wer|Rezept|Charge|Dosis [g]|Wasser|Getränk|Brühzeit|Stärke 1|Stärke 2|Probentemperatur|Geschmack",
-    "French": "Date|Heure|Qui|Recette|Lot|Dose|Eau|Boisson|Temps|TDS 1 (%)|TDS 2 (%)|Température échantillon|Commentaire",
-    "Italian": "Data|Ora|Chi|Ricetta|Lotto|Dose|Acqua (g)|Bevanda|Tempo|Goccia 1|Goccia 2|Temperatura campione|Assaggio",
-    "Spanish": "Fecha|Hora|Quién|Receta|Lote|Dosis|Agua|Bebida|Tiempo total|Gota 1|Gota 2|Temperatura de la muestra|Cata",
-    "Portuguese": "Data|Hora|Quem|Receita|Lote|Dose|Água|Peso da bebida|Tempo|TDS 1|TDS 2|Temperatura da amostra|Sabor",
-    "capitals": "DATE|TIME|BARISTA|RECIPE|BATCH|DOSE|WATER|BEVERAGE|BREW TIME|TDS 1|TDS 2|SAMPLE TEMP|NOTES",
-    "slips of the finger": "Date|Time|Barsita|Recipes|Batch|Dose|Watter|Beverage|Brew tme|TDS 1|TDS 2|Sample tempp|Notes",
+    "English": (
+        "Date|Time|Barista|Recipe|Batch|Dose (g)|Water (g)|Beverage mass|Brew time|TDS 1|"
+        "TDS 2|Sample temp (°C)|Notes"
+    ),
+    "English, another": (
+        "day|at|Brewed by|recipe_name|lot|coffee in|total water|Coffee out|duration|"
+        "Drop 1|Drop 2|sample|comments"
+    ),
+    "as exported": (
+        "date|time|barista|recipe|batch|dose_g|water_g|beverage_g|brew_time_s|tds1|tds2|"
+        "sample_temperature_C|taste"
+    ),
+    "German": (
+        "Datum|Uhrzeit|Wer|Rezept|Charge|Dosis [g]|Wasser|Getränk|Brühzeit|Stärke 1|"
+        "Stärke 2|Probentemperatur|Geschmack"
+    ),
+    "French": (
+        "Date|Heure|Qui|Recette|Lot|Dose|Eau|Boisson|Temps|TDS 1 (%)|TDS 2 (%)|"
+        "Température échantillon|Commentaire"
+    ),
+    "Italian": (
+        "Data|Ora|Chi|Ricetta|Lotto|Dose|Acqua (g)|Bevanda|Tempo|Goccia 1|Goccia 2|"
+        "Temperatura campione|Assaggio"
+    ),
+    "Spanish": (
+        "Fecha|Hora|Quién|Receta|Lote|Dosis|Agua|Bebida|Tiempo total|Gota 1|Gota 2|"
+        "Temperatura de la muestra|Cata"
+    ),
+    "Portuguese": (
+        "Data|Hora|Quem|Receita|Lote|Dose|Água|Peso da bebida|Tempo|TDS 1|TDS 2|Temperatura da amostra|Sabor"
+    ),
+    "capitals": (
+        "DATE|TIME|BARISTA|RECIPE|BATCH|DOSE|WATER|BEVERAGE|BREW TIME|TDS 1|TDS 2|SAMPLE TEMP|NOTES"
+    ),
+    "slips of the finger": (
+        "Date|Time|Barsita|Recipes|Batch|Dose|Watter|Beverage|Brew tme|TDS 1|TDS 2|Sample tempp|Notes"
+    ),
 }
 
 
@@ -54,7 +81,10 @@ def test_names(name):
 
 
 def test_names_of_lots():
-    head = "Sorte|Herkunft|Aufbereitung|Röstgrad|Charge|Röstdatum|Eingang|Geöffnet am|Eingefroren|Aufgetaut|Dichte (g/l)|Notiz"
+    head = (
+        "Sorte|Herkunft|Aufbereitung|Röstgrad|Charge|Röstdatum|Eingang|Geöffnet am|"
+        "Eingefroren|Aufgetaut|Dichte (g/l)|Notiz"
+    )
     row = "Guji|Äthiopien|gewaschen|hell|B12|2026-03-01|2026-03-04|2026-03-09|2026-03-10|2026-03-12|350|fein"
     found = guessed(lines(head.split("|"), row.split("|")), Kind.LOTS)
     assert [one.field for one in found.guesses] == [
@@ -170,11 +200,20 @@ BROKEN = [
     "",
     "[]",
     "{}",
-    '{"kind": "cups", "columns": [], "head_row": 0, "fill_merged": false, "leave_out_hidden": false, "keep_repeats": false}',
+    '{"kind": "cups", "columns": [], "head_row": 0, "fill_merged": false, "leave_out_hidden": false, '
+    '"keep_repeats": false}',
 ]
-CHANGES = [('"dose_g"', '"cups"'), ('"unit": "kg"', '"unit": "°C"'), ('"place": 3', '"place": -3'), ('"place": 3', '"place": "D"'),
-           ('"head_row": 4', '"head_row": -1'), ('"head_row": 4', '"head_row": true'), ('"mdy"', '"ydm"'),
-           ('"fill_merged": true', '"fill_merged": 1'), ('"field"', '"feld"')]  # fmt: skip
+CHANGES = [
+    ('"dose_g"', '"cups"'),
+    ('"unit": "kg"', '"unit": "°C"'),
+    ('"place": 3', '"place": -3'),
+    ('"place": 3', '"place": "D"'),
+    ('"head_row": 4', '"head_row": -1'),
+    ('"head_row": 4', '"head_row": true'),
+    ('"mdy"', '"ydm"'),
+    ('"fill_merged": true', '"fill_merged": 1'),
+    ('"field"', '"feld"'),
+]
 
 
 @pytest.mark.parametrize("text", BROKEN)

@@ -17,13 +17,17 @@ def text(delimiter: str, end: str = "\r\n") -> str:
 
 
 # The examples of RFC 4180, section 2, numbered as there.
+TWO_RECORDS = [("aaa", "bbb", "ccc"), ("zzz", "yyy", "xxx")]
 RFC_4180 = {
-    "1, each record on its own line": ("aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n", [("aaa", "bbb", "ccc"), ("zzz", "yyy", "xxx")]),
-    "2, no line break at the end": ("aaa,bbb,ccc\r\nzzz,yyy,xxx", [("aaa", "bbb", "ccc"), ("zzz", "yyy", "xxx")]),
-    "5, enclosed in double quotes": ('"aaa","bbb","ccc"\r\nzzz,yyy,xxx', [("aaa", "bbb", "ccc"), ("zzz", "yyy", "xxx")]),
-    "6, a line break inside": ('"aaa","b\r\nbb","ccc"\r\nzzz,yyy,xxx', [("aaa", "b\r\nbb", "ccc"), ("zzz", "yyy", "xxx")]),
+    "1, each record on its own line": ("aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n", TWO_RECORDS),
+    "2, no line break at the end": ("aaa,bbb,ccc\r\nzzz,yyy,xxx", TWO_RECORDS),
+    "5, enclosed in double quotes": ('"aaa","bbb","ccc"\r\nzzz,yyy,xxx', TWO_RECORDS),
+    "6, a line break inside": (
+        '"aaa","b\r\nbb","ccc"\r\nzzz,yyy,xxx',
+        [("aaa", "b\r\nbb", "ccc"), ("zzz", "yyy", "xxx")],
+    ),
     "7, a double quote inside": ('"aaa","b""bb","ccc"', [("aaa", 'b"bb', "ccc")]),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("name", RFC_4180)

@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime, time, timedelta
 import pytest
 
 from calibration.importing.days import day_of_number, day_readings, parted, time_of_day, zoned
+from tests.importing.sheets import at
 
 NINTH_OF_MARCH = date(2026, 3, 9)
 ONE_WAY = [
@@ -116,5 +117,5 @@ def test_a_count_of_days_is_a_day_within_this_century():
         2008, 1, 1
     )  # the example of Microsoft's reference of the function DATE
     assert day_of_number("39448") == date(2008, 1, 1)
-    assert day_of_number("39448,5") == datetime(2008, 1, 1, 12)  # noqa: DTZ001
+    assert day_of_number("39448,5") == at(2008, 1, 1, 12)
     assert [day_of_number(cell) for cell in (250, "250", 99_999, None, "39448 g")] == [None] * 5

@@ -1,13 +1,13 @@
 """A sheet as a café keeps one, with everything wrong in it that people do: told in words by row. Invented."""
 
 import io
-from datetime import date, datetime, time
+from datetime import date, time
 from decimal import Decimal
 
 import pytest
 
 from calibration.importing.mapping import Chosen
-from tests.importing.sheets import SHEET, book_file, judged, patched, remarked, says
+from tests.importing.sheets import SHEET, at, book_file, judged, patched, remarked, says
 
 KNOWN = {"barista": ["Mira Demo", "Jonas Demo"], "recipe": ["House filter"]}
 HEAD = ["Datum", "Wer", "Rezept", "Dosis g", "Wasser", "Brühzeit", "TDS 1", "TDS 2", "Ausbeute %", "Notizen"]
@@ -19,7 +19,7 @@ ROWS = {
     7: ["15/03/2026", "Miro Demo", "House filter", 15, 250, time(2, 45), 1.37, 1.38, None, None],
     # row 8 is blank
     9: [
-        datetime(2026, 3, 16),
+        at(2026, 3, 16),
         "Mira Demo",
         "House filter",
         15,
@@ -29,12 +29,12 @@ ROWS = {
         1.37,
         None,
         "merged over two days",
-    ],  # noqa: DTZ001
+    ],
     10: [None, "Jonas Demo", "House filter", 15, 250, "2:50", 1.39, 1.4, None, None],
-    11: [datetime(2026, 3, 18), "Mira Demo", "House filter", 15, "=16*D11", "2:45", 1.36, 1.38, None, None],  # noqa: DTZ001
-    12: [datetime(2026, 3, 19), "Mira Demo", "House filter", 15, "=16*D12", "2:45", 1.36, 1.39, None, None],  # noqa: DTZ001
+    11: [at(2026, 3, 18), "Mira Demo", "House filter", 15, "=16*D11", "2:45", 1.36, 1.38, None, None],
+    12: [at(2026, 3, 19), "Mira Demo", "House filter", 15, "=16*D12", "2:45", 1.36, 1.39, None, None],
     13: ["13/03/2026", "Jonas Demo", "House filter", "15.1", 250, "2:51", 1.41, "1,40", None, None],
-    14: [datetime(2026, 3, 20), "Mira Demo", "House filter", "1,500", 250, "2.45", 1.4, None, None, None],  # noqa: DTZ001
+    14: [at(2026, 3, 20), "Mira Demo", "House filter", "1,500", 250, "2.45", 1.4, None, None, None],
     15: ["Durchschnitt", None, None, 15, 250, "2:47", 1.38, 1.39, None, None],
 }
 
@@ -66,11 +66,11 @@ def test_every_row_has_its_verdict(found):
         4: {"A4": "This can be 2026-03-09 or 2026-09-03. Write it as 2026-03-09."},
         7: {"B7": "Miro Demo isn't known as a barista. Is it Mira Demo?"},
         10: {"A10": "This cell lies under the merged cells A9:A10. Unmerge them, and write the value here."},
-        12: {"E12": "This is a formula whose result isn't in the file. Open the file in the spreadsheet and save it, or "
-             "write the value."},
+        12: {"E12": "This is a formula whose result isn't in the file. Open the file in the spreadsheet and save it, "
+             "or write the value."},
         13: {"13": "This row says the same as row 5. Was it pasted twice?"},
-        14: {"F14": "2.45 can be minutes or seconds. Write 2:45 for 2 minutes and 45 seconds, or 165, or write min or s "
-             "into the heading."},
+        14: {"F14": "2.45 can be minutes or seconds. Write 2:45 for 2 minutes and 45 seconds, or 165, or write min "
+             "or s into the heading."},
     }  # fmt: skip
     assert remarked(rows[14])["D14"] == "This is read as 1.500, since 1500 is not possible."
     assert rows[15].left_out == "This row adds up those above it."

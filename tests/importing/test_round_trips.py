@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from calibration.importing.mapping import Chosen
 from tests.importing.sheets import HEAD, book_file, csv_file, judged
 
-MONTHS = ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"]  # fmt: skip
+MONTHS = "January February March April May June July August September October November December".split()  # noqa: SIM905
 brews = st.lists(
     st.tuples(
         st.dates(date(2020, 1, 1), date(2026, 10, 31)),

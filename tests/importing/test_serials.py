@@ -1,11 +1,12 @@
 """Days as numbers, against the standard and against a calendar that counts them one by one."""
 
-from datetime import date, datetime, time, timedelta
+from datetime import date, time, timedelta
 
 import pytest
 
 from calibration.importing.raw import Percent, Trouble, address, letters, place_of
 from calibration.importing.serials import Shown, built_in, in_words_of, moment, shown_by
+from tests.importing.sheets import at
 
 # ECMA-376 part 1, 18.17.4.1: the ends of the two date systems. 39448 is the example of Microsoft's reference of the
 # function DATE. 59 and 61 stand on both sides of the 29 February 1900 that never was.
@@ -45,7 +46,7 @@ def test_beside_a_calendar_that_counts():
 
 
 def test_a_part_of_a_day_is_its_time():
-    assert moment(45_000.25) == datetime(2023, 3, 15, 6)  # noqa: DTZ001
+    assert moment(45_000.25) == at(2023, 3, 15, 6)
     assert in_words_of(Shown.TIME, 0.5, False) == time(12)
     assert in_words_of(Shown.TIME, 0.0, False) == time(0)
     assert in_words_of(Shown.TIME, 165 / 86_400, False) == time(0, 2, 45)

@@ -1,6 +1,6 @@
 """What only a whole column can tell: decided with its reason, or asked."""
 
-from datetime import date, datetime
+from datetime import date
 
 import pytest
 
@@ -9,9 +9,9 @@ from calibration.importing.mapping import Chosen, Mapping
 from calibration.importing.reading import open_sheet
 from calibration.importing.settling import settle
 from calibration.importing.watching import MIXED, OPEN
-from tests.importing.sheets import book_file, lines
+from tests.importing.sheets import at, book_file, lines
 
-D = datetime(2026, 4, 3)  # noqa: DTZ001
+D = at(2026, 4, 3)
 
 
 def of_column(field, *cells, book=False, kind=Kind.READINGS, **chosen):
@@ -104,7 +104,7 @@ def test_dates_that_a_spreadsheet_may_have_turned_are_asked_about():
     column, _said, (question,) = of_column("day", D, "13/04/2026", book=True)
     assert (column.turned, column.order, question.about) == (OPEN, "dmy", "turned")
     assert of_column("day", D, "13/04/2026", book=True, turned="yes")[0].turned == "yes"
-    late = datetime(2026, 4, 20)  # noqa: DTZ001
+    late = at(2026, 4, 20)
     assert of_column("day", D, late, "13/04/2026", book=True)[0].turned == "no"
     assert of_column("day", D, "2026-04-13", book=True)[0].turned == "no"
 

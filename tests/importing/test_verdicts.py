@@ -11,6 +11,7 @@ from calibration.importing.mapping import Chosen
 from tests.importing.sheets import (
     HEAD,
     SHEET,
+    at,
     book_file,
     brew,
     judged,
@@ -121,7 +122,7 @@ def test_a_day_against_the_order_of_its_column():
 
 
 def test_dates_that_were_turned():
-    day = datetime(2026, 4, 3)  # noqa: DTZ001
+    day = at(2026, 4, 3)
     file = book_file([HEAD, brew(day=day), brew(day="13/04/2026")])
     (row, other), _verdicts = judged(file)
     assert "This can be 2026-04-03 or 2026-03-04" in says(row)["A2"]
@@ -189,8 +190,8 @@ def test_rows_that_were_pasted_twice():
 
 def test_blank_lines_are_counted_and_rows_that_add_up_are_left_out():
     rows, verdicts = judged(
-        sheet_of(brew(), [], ["", ""], brew(day="2026-03-10"), HEAD, ["Average", "", "", "15", "250", "165", "1.38", "1.4"],
-                 ["", "", "Summe", "30"], ["We brew", "", ""])
+        sheet_of(brew(), [], ["", ""], brew(day="2026-03-10"), HEAD,
+                 ["Average", "", "", "15", "250", "165", "1.38", "1.4"], ["", "", "Summe", "30"], ["We brew", "", ""])
     )  # fmt: skip
     assert [row.number for row in rows if row.is_good] == [2, 5]
     assert [row.left_out for row in rows[2:5]] == [
@@ -264,7 +265,7 @@ def test_lots():
 
 def test_a_batch_that_a_spreadsheet_made_a_date_of():
     (row,), _verdicts = judged(
-        book_file([("Coffee", "Batch", "Roasted"), ("Guji", datetime(2026, 5, 3), datetime(2026, 3, 1))]),
-        Kind.LOTS,  # noqa: DTZ001
+        book_file([("Coffee", "Batch", "Roasted"), ("Guji", at(2026, 5, 3), at(2026, 3, 1))]),
+        Kind.LOTS,
     )
     assert "made a date or a time of the roast batch" in says(row)["B2"]

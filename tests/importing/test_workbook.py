@@ -8,22 +8,31 @@ import python_calamine
 
 from calibration.importing.raw import Percent, Trouble
 from calibration.importing.reading import open_sheet, sheets_in
-from tests.importing.sheets import SHEET, book_file, cells_of, patched, rows_of, with_parts, with_shared_text
+from tests.importing.sheets import (
+    SHEET,
+    at,
+    book_file,
+    cells_of,
+    patched,
+    rows_of,
+    with_parts,
+    with_shared_text,
+)
 
-DAY = datetime(2026, 3, 9, 8, 15)  # noqa: DTZ001 - a workbook knows no zones
+DAY = at(2026, 3, 9, 8, 15)
 ROWS = [
     ["When", "Text", "Whole", "Decimal", "Day", "Hour", "Yes"],
     [DAY, " Zoë & <Ana> ", 250, 217.4, date(2026, 3, 9), time(14, 5), True],
     [None, None, None, None, None, None, None],
     [
-        datetime(1999, 12, 31, 23, 59, 59),
+        at(1999, 12, 31, 23, 59, 59),
         "two\nlines",
         -3,
         0.1 + 0.2,
         date(1900, 3, 1),
         time(0, 2, 45),
         False,
-    ],  # noqa: DTZ001
+    ],
 ]
 
 

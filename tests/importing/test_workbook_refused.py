@@ -82,7 +82,7 @@ def test_a_broken_sheet_is_refused_before_its_first_row_is_given_out(name):
 
 
 def test_no_sheet_of_that_name():
-    with pytest.raises(Unreadable, match="no sheet Brews in this workbook. It has Sheet."):
+    with pytest.raises(Unreadable, match=r"no sheet Brews in this workbook\. It has Sheet\."):
         open_sheet(BOOK, "Brews")
 
 
