@@ -87,11 +87,15 @@ class Sheet:
         self._kept.write(len(laid).to_bytes(8, "big") + laid)
 
     def _as_kept(self) -> Iterator[RawRow]:
-        where, file = 0, self._kept.fileno()
-        while size := int.from_bytes(os.pread(file, 8, where), "big"):
-            for row in pickle.loads(os.pread(file, size, where + 8)):
-                yield RawRow(*row)
+        where, file = 0, self._kept
+        while True:
+            file.seek(where)  # another reading may have moved it
+            size = int.from_bytes(file.read(8), "big")
+            if not size:
+                return
             where += 8 + size
+            for row in pickle.loads(file.read(size)):
+                yield RawRow(*row)
 
 
 def sheets_in(file: BinaryIO, limits: Limits = LIMITS) -> tuple[SheetName, ...]:
