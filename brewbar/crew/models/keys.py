@@ -68,6 +68,11 @@ class Key(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def says(self) -> list[str]:
+        """What it may do, in words."""
+        return [str(Scope(scope).label) for scope in self.scopes]
+
 
 class Answered(models.Model):
     """What a request with an Idempotency-Key was answered, so that the same again changes nothing twice."""
