@@ -19,6 +19,8 @@ from brewbar.crew.api.fields import plain
 from brewbar.crew.api.pages import page, page_of
 from brewbar.crew.api.view import ApiView, body_of, key_of
 from brewbar.crew.models import Scope, Station
+from brewbar.glyphs import unprintable
+from brewbar.web.printable import CANNOT_PRINT
 from brewbar.web.problems import Problem, Wrong
 from calibration import choosing, instruments, recording
 from calibration.api import entering, shapes, telling
@@ -136,6 +138,8 @@ class InstrumentChecks(ApiView):
             raise entering.not_possible(
                 "refractometer", _("There is none of this number in use at this café.")
             )
+        if lost := unprintable(body.get("note", "")):
+            raise entering.not_possible("note", CANNOT_PRINT % {"lost": " ".join(lost)})
         measured = _measured(body)
         expected, found = instruments.judged(row, **measured)
         key = f"failed:{body['read_tds']}:{expected}"

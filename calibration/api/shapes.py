@@ -13,11 +13,11 @@ from brewbar.crew.api.fields import (
     IdInAddress,
     Instant,
     Plain,
-    PrintableText,
     Query,
     Strict,
     Tds,
     Text,
+    TextSent,
     Uuid,
     Whole,
     YesNo,
@@ -58,7 +58,7 @@ class ReadingInput(Strict):
     """A brew that was measured. What is left out is as the recipe, the board and the café have it."""
 
     uuid = Uuid(help_text="Made by the program: the same reading sent again is the same reading.")
-    code = Text(
+    code = TextSent(
         required=False, min_length=1, max_length=8, help_text="Of the card that was brewed. This or `slot`."
     )
     slot = Id(required=False, help_text="Of the board. This or `code`.")
@@ -82,18 +82,18 @@ class ReadingInput(Strict):
     ice_g = IceInput(required=False)
     roast_batch = Id(required=False, help_text=AS_BOARD)
     grinder = Id(required=False, help_text=AS_BOARD)
-    grind_setting = Text(required=False, min_length=1, max_length=12, help_text=AS_BOARD)
+    grind_setting = TextSent(required=False, min_length=1, max_length=12, help_text=AS_BOARD)
     kettle = Id(required=False, help_text="The slot's, unless sent.")
     refractometer = Id(required=False, help_text="May be left out where the café has only one.")
     sample_temperature_C = DegreesInput(required=False)
     slurry_temperature_C = DegreesInput(required=False)
-    taste = Text(required=False, allow_blank=True, max_length=200)
+    taste = TextSent(required=False, allow_blank=True, max_length=200)
     rinse_left_in = YesNo(
         required=False, help_text="Answers the question whether rinse water was in the server."
     )
     no_more_drops = YesNo(required=False, help_text="That no further drop can be taken.")
     sure = serializers.ListField(
-        child=Text(min_length=1, max_length=60),
+        child=TextSent(min_length=1, max_length=60),
         required=False,
         max_length=20,
         help_text="Keys of doubts that a question told: yes, it is so.",
@@ -190,8 +190,8 @@ class CheckInput(Strict):
     expected_tds = number(0, 30, "% TDS; of a standard from a bottle")(required=False)
     was_zeroed = YesNo(required=False, help_text="That it was set to zero just before.")
     starts_over = YesNo(required=False, help_text="That it is back from service.")
-    note = PrintableText(required=False, allow_blank=True, max_length=200)
-    sure = serializers.ListField(child=Text(min_length=1, max_length=60), required=False, max_length=20)
+    note = TextSent(required=False, allow_blank=True, max_length=200)
+    sure = serializers.ListField(child=TextSent(min_length=1, max_length=60), required=False, max_length=20)
 
 
 class CheckShape(serializers.Serializer):

@@ -10,11 +10,10 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
+from django.core.validators import RegexValidator
 from django.utils.translation import gettext_lazy as _
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
-
-from brewbar.glyphs import unprintable
 
 MOST_ID = 2**63 - 1
 FIRST_YEAR, LAST_YEAR = 2000, 2100
@@ -97,17 +96,11 @@ class Text(serializers.CharField):
         return super().to_internal_value(data)
 
 
-class PrintableText(Text):
-    """What may end on a card."""
+class TextSent(Text):
+    """No database keeps the character NUL, and the schema says so."""
 
-    def to_internal_value(self, data: Any) -> str:
-        text = super().to_internal_value(data)
-        if lost := unprintable(text):
-            raise serializers.ValidationError(
-                _("The card cannot print this: %(lost)s. Please write it in other characters.")
-                % {"lost": " ".join(lost)}
-            )
-        return text
+    def __init__(self, **more: Any) -> None:
+        super().__init__(validators=[RegexValidator(r"^[^\u0000]*$", _("Without NUL characters."))], **more)
 
 
 class YesNo(serializers.BooleanField):

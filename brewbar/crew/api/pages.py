@@ -14,7 +14,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 from rest_framework import serializers
 
-from brewbar.crew.api.fields import InAddress, Query, Text
+from brewbar.crew.api.fields import InAddress, Query, TextSent
 from brewbar.web.problems import Problem, Wrong
 
 MOST, USUAL = 200, 50
@@ -24,7 +24,7 @@ class PageQuery(Query):
     limit = InAddress(
         required=False, min_value=1, max_value=MOST, default=USUAL, help_text="How many rows a page has."
     )
-    cursor = Text(
+    cursor = TextSent(
         required=False,
         max_length=40,
         help_text="Where the page begins: from `next` of the page before. What it says is nobody's business.",
