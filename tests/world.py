@@ -39,6 +39,8 @@ ROW_OF = {
     "recipes:card_svg": "slot",
     "recipes:card_pdf": "slot",
     "recipes:recipe": "recipe",
+    "recipes:api_recipe": "recipe",
+    "recipes:api_version": "version",
     "recipes:recipe_revise": "recipe",
     "recipes:recipe_rename": "recipe",
     "recipes:recipe_retire": "recipe",
