@@ -216,7 +216,20 @@ CONTENT_SECURITY_POLICY = {
 }
 REST_FRAMEWORK = {
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_SCHEMA_CLASS": "brewbar.crew.api.schema.ApiSchema",
+    "SCHEMA_COERCE_PATH_PK": False,
+    # A key may ask so often; an address may show so many keys that open nothing.
+    "DEFAULT_THROTTLE_RATES": {"key": "300/min", "refused": "30/hour"},
+}
+SPECTACULAR_SETTINGS = {
+    "OAS_VERSION": "3.1.0",
+    "TITLE": "brewbar",
+    "VERSION": "1",
+    "COMPONENT_SPLIT_REQUEST": True,
+    "PREPROCESSING_HOOKS": ["brewbar.crew.api.schema.only_the_api"],
+    "POSTPROCESSING_HOOKS": ["brewbar.crew.api.schema.with_what_all_share"],
 }
 
 LOGGING = logs.settings_for(LOG)

@@ -8,7 +8,7 @@ brew that merely went wrong is rarely asked about, close enough to catch a slipp
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 
@@ -274,6 +274,11 @@ def asks_about_rinse_water(entry: Entry) -> bool:
         and weighed is not None
         and is_too_heavy(weighed, entry.water_g, entry.dose_g, entry.bypass_g, entry.ice_g)
     )
+
+
+def with_rinse_answer(entry: Entry, left_in: bool | None) -> Entry:
+    """An answer to a question that no longer arises, once the weight was put right, is no answer."""
+    return replace(entry, rinse_left_in=left_in) if asks_about_rinse_water(entry) else entry
 
 
 def is_too_heavy(

@@ -21,7 +21,15 @@ from recipes.brewing import extraction
 from recipes.models import Grinder, Kettle, RoastBatch, Server, Slot
 
 MINUTES_TO_CORRECT = 10
-MOST_DROPS = 5
+FEWEST_DROPS, MOST_DROPS = 2, 5
+MASS_BOUNDS_G = {
+    "weight_g": (0, 9999),
+    "dose_g": (1, 200),
+    "water_g": (10, 4000),
+    "bypass_g": (0, 2000),
+    "ice_g": (0, 2000),
+}
+"""Beyond which no scale of a bar goes, or no brew."""
 
 ANSWERS = frozenset({"sure", "no_more_drops"})
 """Parts of an entry that answer a question of ours and say nothing about the brew."""

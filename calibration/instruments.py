@@ -30,6 +30,9 @@ USUAL_DROPS = 2
 TOLERANCE_STEP = Decimal("0.01")
 """A recipe's TDS tolerance is given in hundredths of a per cent."""
 FINE_SCALE_G, COARSE_SCALE_G = Decimal("0.01"), Decimal("0.1")
+SCALES_G = (COARSE_SCALE_G, FINE_SCALE_G)
+MOST_BRIX = 12
+"""Above it the index of sucrose is not known here, and a coffee instrument has long left its scale."""
 STANDARD_TDS = 1.275
 """Of the standard that the page tells to mix: 1.5 °Bx where an instrument shows 0.85 % for each."""
 FIRST_STANDARDS = 5
@@ -147,6 +150,26 @@ def judged(
         return Decimal(0), finding(instrument, Decimal(0), read_tds)
     assert expected_tds is not None, "a bottle says what it should read"
     return expected_tds, finding(instrument, expected_tds, read_tds, U_BOTTLE_TDS)
+
+
+def wrong_with_standard(
+    sucrose_g: Decimal | None, solution_g: Decimal | None, expected_tds: Decimal | None
+) -> tuple[str, str] | None:
+    """What cannot be said of a check standard, with the field it stands beside; None where all is well."""
+    if expected_tds is not None and (sucrose_g or solution_g):
+        return "expected_tds", _("Enter what was weighed, or what a bottle says, not both.")
+    if expected_tds is not None:
+        return None if expected_tds else ("expected_tds", _("Enter what the check standard should read."))
+    if not sucrose_g:
+        return "sucrose_g", _("Enter the sugar that was weighed, or what a bottle says.")
+    if not solution_g:
+        return "solution_g", _("Enter what sugar and water weigh together.")
+    if sucrose_g >= solution_g:
+        return "solution_g", _("Sugar and water together weigh more than the sugar alone.")
+    if 100 * sucrose_g / solution_g > MOST_BRIX:
+        said = _("That is far stronger than coffee: %(most)s g of sugar in 100 g at most.")
+        return "sucrose_g", said % {"most": MOST_BRIX}
+    return None
 
 
 def own_factor(instrument: Refractometer) -> Factor:

@@ -17,7 +17,7 @@ from django.utils.translation import gettext as _
 
 from brewbar import units
 from brewbar.crew.access import Member
-from brewbar.crew.models import User
+from brewbar.crew.models import Key, User
 from calibration import attempts, beds, check_plans, checking, duty, noting, runs, signals
 from calibration.entry import MINUTES_TO_CORRECT, Entry
 from calibration.models import CheckRun, Drop, Reading
@@ -86,8 +86,12 @@ class Recorded:
     is_new: bool
 
 
-def record(entry: Entry, by: User, now: datetime, run: CheckRun | None = None) -> Recorded:
+def record(
+    entry: Entry, by: User, now: datetime, run: CheckRun | None = None, key: Key | None = None
+) -> Recorded:
     """Save ``entry``, entered by ``by``, with all that follows from it; a ``run`` that it is of ends with it.
+
+    key: with which another program sent it.
 
     The same entry again gives the reading that was saved the first time. Raises Impossible, Unsure or Taken;
     then nothing was saved. For a correction also NotStanding.
@@ -96,7 +100,7 @@ def record(entry: Entry, by: User, now: datetime, run: CheckRun | None = None) -
         with transaction.atomic():
             # Two brews of one barista take turns, so that one of them is the first of the day.
             User.objects.select_for_update(no_key=True).get(pk=entry.barista.pk)
-            return _saved_before(entry) or Recorded(_save(entry, by, now, run), is_new=True)
+            return _saved_before(entry) or Recorded(_save(entry, by, now, run, key), is_new=True)
     except IntegrityError:
         # The same UUID came in at the same moment for somebody else's brew, and won.
         saved = _saved_before(entry)
@@ -114,7 +118,7 @@ def _saved_before(entry: Entry) -> Recorded | None:
     return Recorded(saved, is_new=False)
 
 
-def _save(entry: Entry, by: User, now: datetime, run: CheckRun | None) -> Reading:
+def _save(entry: Entry, by: User, now: datetime, run: CheckRun | None, key: Key | None) -> Reading:
     if entry.corrects is not None:
         _still_stands(entry.corrects)
     if problems := checking.problems(entry, now):
@@ -122,6 +126,8 @@ def _save(entry: Entry, by: User, now: datetime, run: CheckRun | None) -> Readin
     if question := ask(entry, now):
         raise Unsure(question)
     reading = made(entry, by, now, _brew_water(entry, now))
+    if key is not None:
+        reading.source, reading.key = Reading.Source.API, key
     # Before the attempt: whoever is drawn to brew twice is drawn as they come on.
     duty.brewed(reading.cafe, reading.barista, reading.business_day, now)
     reading.attempt = _attempt(reading, run)

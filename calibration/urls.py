@@ -1,5 +1,6 @@
 from django.urls import path
 
+from calibration.api import answers, results
 from calibration.views import (
     band,
     charts,
@@ -82,4 +83,10 @@ urlpatterns = [
     path("charts/strength/figure.json", strength.strength_figure, name="strength_figure"),
     path("charts/strength/table.csv", strength.strength_csv, name="strength_csv"),
     path("charts/band/", band.band, name="band"),
+    path("api/v1/equipment/", answers.Equipment.as_view(), name="api_equipment"),
+    path("api/v1/readings/", answers.Readings.as_view(), name="api_readings"),
+    path("api/v1/readings/<uuid:uuid>/", answers.OneReading.as_view(), name="api_reading"),
+    path("api/v1/instrument-checks/", answers.InstrumentChecks.as_view(), name="api_instrument_checks"),
+    path("api/v1/results/days/", results.Days.as_view(), name="api_days"),
+    path("api/v1/results/staff/", results.Staff.as_view(), name="api_staff"),
 ]

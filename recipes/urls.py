@@ -1,5 +1,6 @@
 from django.urls import path
 
+from recipes.api import answers
 from recipes.views import (
     at_cafe,
     board,
@@ -86,4 +87,10 @@ urlpatterns = [
     path("versions/<int:pk>/scale/", starting.version_scale, name="version_scale"),
     path("versions/<int:pk>/cafes/", everywhere.version_everywhere, name="version_everywhere"),
     path("versions/<int:pk>/discard/", recipes.version_discard, name="version_discard"),
+    path("api/v1/board/", answers.Board.as_view(), name="api_board"),
+    path("api/v1/cards/<str:code>/", answers.Card.as_view(), name="api_card"),
+    path("api/v1/recipes/", answers.Recipes.as_view(), name="api_recipes"),
+    path("api/v1/recipes/<int:pk>/", answers.OneRecipe.as_view(), name="api_recipe"),
+    path("api/v1/versions/<int:pk>/", answers.OneVersion.as_view(), name="api_version"),
+    path("api/v1/coffees/", answers.Coffees.as_view(), name="api_coffees"),
 ]

@@ -12,9 +12,20 @@ from django.conf import settings
 from django.test import Client
 from django.utils import timezone
 
-from brewbar.crew import joining, presence, tablets
+from brewbar.crew import joining, keys, presence, tablets
 from brewbar.crew.access import Member, places_of
-from brewbar.crew.models import Cafe, Company, Membership, OneTimeLink, Role, Station, Tablet, User
+from brewbar.crew.models import (
+    Cafe,
+    Company,
+    Key,
+    Membership,
+    OneTimeLink,
+    Role,
+    Scope,
+    Station,
+    Tablet,
+    User,
+)
 from calibration.entry import Entry
 from calibration.models import (
     CheckRun,
@@ -115,6 +126,18 @@ def link(
         now=now or timezone.now(),
         **fields,
     )
+
+
+def access_key(
+    user: User, *scopes: str, days: int = 90, name: str = "scale at the bar", now: datetime | None = None
+) -> tuple[Key, str]:
+    """A key for another program, and what it has to send; for everything that the person may unless named."""
+    return keys.make(member(user), name, scopes or Scope.values, days, now or timezone.now())
+
+
+def with_key(secret: str) -> Client:
+    """A program that shows this key with every request."""
+    return Client(headers={"Authorization": f"Bearer {secret}"})
 
 
 def at_tablet(key: str, client: Client | None = None) -> Client:

@@ -11,7 +11,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from brewbar.crew.access import STATION
-from brewbar.crew.models import Role
+from brewbar.crew.models import Role, Scope
 from tests import factories as make
 from tests.world import OF_A_PERSON, World
 
@@ -63,8 +63,10 @@ def opens_for(at: str, role: str) -> bool:
     return role in (view_of(at).roles or ())
 
 
-ONLY_AT_FIRST = {at for at, (name, _pattern) in ADDRESSES.items() if name == "crew:set_up"}
-"""Public, but only while there is no company."""
+ONLY_AT_FIRST = {at for at, (name, _pattern) in ADDRESSES.items() if name in ("crew:set_up", "api_nowhere")}
+"""Public, but only while there is no company; and what says that there is no such address."""
+FOR_PROGRAMS = [at for at in ADDRESSES if hasattr(view_of(at), "scopes")]
+"""Of the interface: a key opens these, and nothing else does."""
 GATED = pytest.mark.parametrize("at", [at for at in ADDRESSES if view_of(at).roles])
 ROWS = [at for at in ADDRESSES if parts_of(at) and view_of(at).roles]
 """A public address that names a row is a link that opens once: its own tests say whom it opens for."""
@@ -77,12 +79,13 @@ COMPANY_WIDE = {at for at in ADDRESSES if World.is_company_wide(ADDRESSES[at][0]
 
 def test_every_view_has_one_gate_and_says_its_methods():
     assert len(ADDRESSES) > 30
+    assert len(FOR_PROGRAMS) > 10
     for at in ADDRESSES:
         assert hasattr(view_of(at), "roles"), f"{at} has no gate"
         assert view_of(at).methods, at
 
 
-@pytest.mark.parametrize("at", [at for at in ADDRESSES if not view_of(at).roles])
+@pytest.mark.parametrize("at", [a for a in ADDRESSES if not view_of(a).roles and a not in FOR_PROGRAMS])
 def test_what_is_public_opens_for_anybody(at, world):
     closed = (404,) if at in ONLY_AT_FIRST else ()
     assert visit(Client(), at, address(at, world)) in (closed or (200, 302))
@@ -149,7 +152,7 @@ def test_a_tablet_finds_no_rows_of_another_cafe(at, world):
             continue
         client = make.signed_in_by_pin(tablet, key, make.person(Role.HEAD, cafe))
         if opens_for(at, Role.BARISTA):
-            assert visit(client, at, path) == NOT_FOUND
+            assert visit(client, at, path) == (REFUSED if view_of(at).needs_password else NOT_FOUND)
 
 
 @OF_A_ROW
@@ -195,3 +198,53 @@ def test_a_row_that_never_was_is_not_there(at, world):
     assert nowhere
     client = make.signed_in(person) if person else make.at_tablet(world.tablet_key)
     assert visit(client, at, address(at, world, **nowhere)) == NOT_FOUND
+
+
+# --- the interface for other programs
+
+
+OF_PROGRAMS = pytest.mark.parametrize("at", [at for at in FOR_PROGRAMS if any(view_of(at).scopes.values())])
+OF_PROGRAMS_AND_ROWS = pytest.mark.parametrize("at", [at for at in FOR_PROGRAMS if parts_of(at)])
+REFUSED_AS_SENT = (400, 422)
+"""A POST without a body gets so far that its shape is looked at."""
+
+
+def asked(client: Client, at: str, world: World, method: str) -> int:
+    sent = {"content_type": "application/json"} if method == "POST" else {}
+    return getattr(client, method.lower())(address(at, world), **sent).status_code
+
+
+@pytest.mark.parametrize("at", [at for at in FOR_PROGRAMS if ADDRESSES[at][0] != "crew:api_schema"])
+def test_without_a_key_no_session_and_no_tablet_opens_the_interface(at, world):
+    for client in (Client(), make.signed_in(world.head), make.at_tablet(world.tablet_key)):
+        for method in view_of(at).methods:
+            assert asked(client, at, world, method) == 401
+
+
+@OF_PROGRAMS
+@pytest.mark.parametrize("role", Role.values)
+def test_a_key_opens_what_its_scope_and_its_role_open(at, role, world):
+    person = {Role.BARISTA: world.barista, Role.HEAD: world.head, Role.OWNER: world.owner}[role]
+    for method, scope in view_of(at).scopes.items():
+        others = [other for other in Scope.values if other != scope]
+        key, secret = make.access_key(person, *others)
+        assert asked(make.with_key(secret), at, world, method) == REFUSED
+        # Even where the form would not have offered it.
+        key.scopes = [scope]
+        key.save()
+        status = asked(make.with_key(secret), at, world, method)
+        if role in view_of(at).cls.roles.get(method, Role.values):
+            assert status in (*OPENED, *REFUSED_AS_SENT)
+        else:
+            assert status == REFUSED
+
+
+@OF_PROGRAMS_AND_ROWS
+def test_a_key_finds_no_rows_of_another_company_nor_of_another_cafe(at, world):
+    strangers = world.of_another_company()
+    if not World.is_company_wide(ADDRESSES[at][0]):
+        strangers |= {f"{role} elsewhere": user for role, user in world.of_another_cafe().items()}
+    for who, person in strangers.items():
+        status = asked(make.with_key(make.access_key(person)[1]), at, world, "GET")
+        roles = view_of(at).cls.roles.get("GET", Role.values)
+        assert status == (NOT_FOUND if who.split()[0] in roles else REFUSED), who

@@ -24,6 +24,7 @@ ROW_OF = {
     "crew:end": "membership",
     "crew:link_withdraw": "link",
     "crew:cafe": "cafe",
+    "crew:key_revoke": "access_key",
     "recipes:slot": "slot",
     "recipes:slot_grind": "slot",
     "recipes:slot_leave": "slot",
@@ -38,6 +39,8 @@ ROW_OF = {
     "recipes:card_svg": "slot",
     "recipes:card_pdf": "slot",
     "recipes:recipe": "recipe",
+    "recipes:api_recipe": "recipe",
+    "recipes:api_version": "version",
     "recipes:recipe_revise": "recipe",
     "recipes:recipe_rename": "recipe",
     "recipes:recipe_retire": "recipe",
@@ -121,6 +124,7 @@ class World:
         gone.withdrawn_at, gone.withdrawn_by, gone.withdrawn_why = timezone.now(), head, "out of coffee"
         gone.replaced_by = slot
         gone.save()
+        access_key, _secret = make.access_key(barista)
         draft = make.version(make.recipe(cafe.company, by=head))
         return cls(
             cafe=cafe,
@@ -155,6 +159,7 @@ class World:
                 "station": slot.station,
                 "tablet": tablet,
                 "link": link,
+                "access_key": access_key,
                 "membership": barista.memberships.get(),
                 "reading": reading,
                 "brewer_of_a_reading": barista,

@@ -1,6 +1,19 @@
 from django.urls import path
 
-from brewbar.crew.views import account, at_tablet, join, people, record, set_up, settings, sign_in, tablets
+from brewbar.crew.api.root import Root
+from brewbar.crew.api.schema import Schema
+from brewbar.crew.views import (
+    account,
+    at_tablet,
+    join,
+    keys,
+    people,
+    record,
+    set_up,
+    settings,
+    sign_in,
+    tablets,
+)
 
 app_name = "crew"
 urlpatterns = [
@@ -13,6 +26,9 @@ urlpatterns = [
     path("account/", account.account, name="account"),
     path("account/held/", account.held, name="held"),
     path("account/held/download/", account.held_download, name="held_download"),
+    path("account/keys/", keys.keys, name="keys"),
+    path("account/keys/new/", keys.key_new, name="key_new"),
+    path("account/keys/<int:pk>/revoke/", keys.key_revoke, name="key_revoke"),
     path("company/", settings.company, name="company"),
     path("company/cafes/new/", settings.cafe_new, name="cafe_new"),
     path("company/cafes/<int:pk>/", settings.cafe, name="cafe"),
@@ -37,4 +53,6 @@ urlpatterns = [
     path("join/<str:key>/", join.join, name="join"),
     path("join/<str:key>/known/", join.join_known, name="join_known"),
     path("record/", record.changes, name="record"),
+    path("api/v1/", Root.as_view(), name="api_root"),
+    path("api/v1/schema/", Schema.as_view(), name="api_schema"),
 ]

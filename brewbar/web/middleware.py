@@ -14,7 +14,7 @@ from django.utils.cache import patch_vary_headers
 from brewbar import logs
 
 logger = logging.getLogger("brewbar.request")
-HEALTH = "/health/"
+HEALTH, API = "/health/", "/api/"
 UNUSED = ("accelerometer", "camera", "geolocation", "gyroscope", "microphone", "payment", "usb")
 PERMISSIONS = ", ".join([*(f"{feature}=()" for feature in UNUSED), "screen-wake-lock=(self)"])
 
@@ -28,8 +28,8 @@ class RequestLog:
     def __call__(self, request: Any) -> HttpResponse:
         began = time.perf_counter()
         request.reference = logs.new_reference()
-        if request.path.startswith(HEALTH):
-            # Whoever asks for health is nobody: a session or a tablet would have to be looked up in the database.
+        if request.path.startswith((HEALTH, API)):
+            # Whoever asks for health is nobody, and a program is who its key says: no session, no tablet.
             request.META.pop("HTTP_COOKIE", None)
         with logs.of_request(request.reference, request.method, request.path) as asked:
             response = self.get_response(request)

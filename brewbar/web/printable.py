@@ -9,6 +9,8 @@ from django.utils.translation import gettext_lazy as _
 from brewbar.glyphs import unprintable
 from brewbar.units import trimmed
 
+CANNOT_PRINT = _("The card cannot print this: %(lost)s. Please write it in other characters.")
+
 
 class PrintableTexts(forms.BaseForm):
     """Refuses, beside the field, what a printed card would show as an empty box.
@@ -33,7 +35,7 @@ class PrintableTexts(forms.BaseForm):
                 self.add_error(
                     name,
                     ValidationError(
-                        _("The card cannot print this: %(lost)s. Please write it in other characters."),
+                        CANNOT_PRINT,
                         code="unprintable",
                         params={"lost": " ".join(lost)},
                     ),

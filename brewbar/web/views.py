@@ -8,17 +8,20 @@ from typing import Any
 
 from axes.helpers import get_cool_off
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse, HttpResponseServerError, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseServerError, JsonResponse
 from django.shortcuts import redirect, render
 from django.template.loader import get_template
 from django.utils.text import get_text_list
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
+from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_safe
 
 from brewbar import health
+from brewbar.web import problems
 
 View = Callable[..., HttpResponse]
+API = "/api/"
 
 
 def _open_to_all(view: View) -> View:
@@ -67,7 +70,18 @@ def form_too_old(request: HttpRequest, reason: str = "") -> HttpResponse:
     return render(request, "403_form.html", {"reference": getattr(request, "reference", "")}, status=403)
 
 
+@csrf_exempt
+def no_such_address(request: HttpRequest) -> HttpResponse:
+    """Of the interface for other programs, so that what is posted without the last slash is not led elsewhere."""
+    return not_found(request, Http404())
+
+
+no_such_address.roles, no_such_address.methods = None, ("GET",)  # type: ignore[attr-defined]
+
+
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    if request.path.startswith(API):
+        return problems.answered(request, 404, _("There is no such address. Each one ends with a slash."))
     return render(request, "404.html", status=404)
 
 
@@ -84,6 +98,10 @@ def too_many_tries(
 
 def server_error(request: HttpRequest) -> HttpResponse:
     """500, drawn without request or session: the database may be what is broken."""
+    if request.path.startswith(API):
+        return problems.answered(
+            request, 500, _("Something went wrong here. The log has it under this reference.")
+        )
     return HttpResponseServerError(
         get_template("500.html").render({"reference": getattr(request, "reference", "")})
     )

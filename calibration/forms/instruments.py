@@ -11,15 +11,13 @@ from django.utils.translation import gettext_lazy as _
 from brewbar import units
 from brewbar.web.forms import with_examples
 from brewbar.web.printable import PrintableTexts
-from calibration.instruments import COARSE_SCALE_G, FINE_SCALE_G, Mixed
+from calibration.instruments import COARSE_SCALE_G, SCALES_G, Mixed, wrong_with_standard
 from calibration.models import InstrumentCheck, Refractometer
 from recipes.forms.catalogue import NamedForm, typed
 from recipes.forms.fields import NumberField
 from recipes.forms.recipes import KIND_LIMITS
 
-SCALES = (COARSE_SCALE_G, FINE_SCALE_G)
-MOST_BRIX = 12
-"""Above it the index of sucrose is not known here, and a coffee instrument has long left its scale."""
+SCALES = SCALES_G
 
 
 class InstrumentForm(NamedForm):
@@ -187,23 +185,8 @@ class StandardForm(CheckForm):
         sugar, whole, bottle = (said.get(name) for name in ("sucrose_g", "solution_g", "expected_tds"))
         if self.errors.keys() & {"sucrose_g", "solution_g", "expected_tds"}:
             return said
-        if bottle is not None and (sugar or whole):
-            self.add_error("expected_tds", _("Enter what was weighed, or what a bottle says, not both."))
-        elif bottle is not None:
-            if not bottle:
-                self.add_error("expected_tds", _("Enter what the check standard should read."))
-        elif not sugar:
-            self.add_error("sucrose_g", _("Enter the sugar that was weighed, or what a bottle says."))
-        elif not whole:
-            self.add_error("solution_g", _("Enter what sugar and water weigh together."))
-        elif sugar >= whole:
-            self.add_error("solution_g", _("Sugar and water together weigh more than the sugar alone."))
-        elif 100 * sugar / whole > MOST_BRIX:
-            self.add_error(
-                "sucrose_g",
-                _("That is far stronger than coffee: %(most)s g of sugar in 100 g at most.")
-                % {"most": MOST_BRIX},
-            )
+        if wrong := wrong_with_standard(sugar, whole, bottle):
+            self.add_error(*wrong)
         return said
 
     @property

@@ -8,7 +8,6 @@ from __future__ import annotations
 import json
 import uuid
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any, cast
@@ -21,17 +20,16 @@ from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
-from brewbar.crew.models import Membership, Role, User
+from brewbar.crew.models import User
 from brewbar.units import trimmed
-from calibration import check_plans, checking
-from calibration.entry import MOST_DROPS, Entry
+from calibration import check_plans, checking, choosing
+from calibration.entry import FEWEST_DROPS, MASS_BOUNDS_G, MOST_DROPS, Entry
 from calibration.forms import remembering
 from calibration.forms.brew_fields import DropField, MassField, PieceField, brew_time_s
 from calibration.models import CheckRun, Reading, Refractometer
 from recipes.forms.fields import TemperatureField, WallTimeField
-from recipes.models import Grinder, Kettle, RoastBatch, Server, Slot, SlotSetting
+from recipes.models import Grinder, Kettle, Server, Slot
 
-FEWEST_DROPS = 2
 DROPS = tuple(f"drop_{number}" for number in range(1, MOST_DROPS + 1))
 DROP_LABELS = (_("First drop"), _("Second drop"), _("Third drop"), _("Fourth drop"), _("Fifth drop"))
 SETTING = ("roast_batch", "grinder", "grind_setting")
@@ -88,7 +86,7 @@ class EntryForm(forms.Form):
     beverage_source = forms.ChoiceField(
         label=_("How it was weighed"), choices=WEIGHED, widget=forms.RadioSelect
     )
-    weight_g = MassField(0, 9999, label=_("Weight on the scale"), required=False)
+    weight_g = MassField(*MASS_BOUNDS_G["weight_g"], label=_("Weight on the scale"), required=False)
     server = PieceField(_server_and_tare, label=_("Server, and its weight when empty"), required=False)
     minutes = forms.CharField(label=_("Minutes"), required=False, max_length=8)
     seconds = forms.CharField(label=_("Seconds"), required=False, max_length=8)
@@ -100,10 +98,10 @@ class EntryForm(forms.Form):
     )
     was_served = forms.BooleanField(label=_("This check went to a guest"), required=False)
     taste = forms.CharField(label=_("How it tasted"), required=False, max_length=200)
-    dose_g = MassField(1, 200, label=_("Dose"))
-    water_g = MassField(10, 4000, label=_("Brew water"))
-    bypass_g = MassField(0, 2000, label=_("Bypass water"))
-    ice_g = MassField(0, 2000, label=_("Ice in the server"))
+    dose_g = MassField(*MASS_BOUNDS_G["dose_g"], label=_("Dose"))
+    water_g = MassField(*MASS_BOUNDS_G["water_g"], label=_("Brew water"))
+    bypass_g = MassField(*MASS_BOUNDS_G["bypass_g"], label=_("Bypass water"))
+    ice_g = MassField(*MASS_BOUNDS_G["ice_g"], label=_("Ice in the server"))
     roast_batch = PieceField(label=_("Roast batch"))
     grinder = PieceField(label=_("Grinder"))
     grind_setting = forms.CharField(label=_("Grind setting"), max_length=12)
@@ -159,7 +157,7 @@ class EntryForm(forms.Form):
             self.pieces(name).offer(
                 rows.for_member(self.member).filter(Q(retired_at=None) | Q(pk=self.known.get(name)))
             )
-        batches = RoastBatch.objects.for_member(self.member).filter(coffee=self.slot.card.recipe.coffee_id)
+        batches = choosing.batches_of(self.member, self.slot)
         in_use = Q(retired_at=None, used_up_on=None)
         self.pieces("roast_batch").offer(batches.filter(in_use | Q(pk=self.known["roast_batch"])))
         if "barista" in self.fields:
@@ -181,16 +179,15 @@ class EntryForm(forms.Form):
         """A practice brew is declared before it is brewed, so only a head barista may call it that afterwards."""
         kind, Kind = self.fields["kind"], Reading.Kind
         assert isinstance(kind, forms.ChoiceField)
-        practised = self.member.is_head or (self.original and self.original.kind == Kind.PRACTICE)
-        offered = {Kind.CHECK, Kind.SERVED} | ({Kind.PRACTICE} if practised else set())
+        practised = self.original and self.original.kind == Kind.PRACTICE
+        offered = choosing.kinds_for(self.member) | ({Kind.PRACTICE} if practised else set())
         if self.run is not None:
             offered, kind.widget = {Kind(self.run.kind)}, forms.HiddenInput()
         kind.choices = [(value, word) for value, word in Kind.choices if value in offered]
 
     def _crew(self) -> QuerySet[User]:
         """Who brews in this café, and whoever brewed the reading that is corrected."""
-        brewing = Membership.objects.active().filter(cafe=self.member.cafe).exclude(role=Role.OWNER)
-        return User.objects.filter(Q(pk__in=brewing.values("user")) | Q(pk=self.known["barista"]))
+        return choosing.crew_of(self.member) | User.objects.filter(pk=self.known["barista"])
 
     def pieces(self, name: str) -> PieceField:
         field = self.fields[name]
@@ -242,9 +239,7 @@ class EntryForm(forms.Form):
             **{name: said[name] for name in TAKEN_AS_TYPED},
             **self._setting(),
         )
-        rinse = {"yes": True, "no": False}.get(said["rinse_left_in"])
-        # An answer to a question that no longer arises, once the weight was put right, is no answer.
-        return replace(entry, rinse_left_in=rinse) if checking.asks_about_rinse_water(entry) else entry
+        return checking.with_rinse_answer(entry, {"yes": True, "no": False}.get(said["rinse_left_in"]))
 
     @property
     def _brewer(self) -> User:
@@ -273,21 +268,15 @@ class EntryForm(forms.Form):
     def _setting(self) -> dict[str, Any]:
         """Batch, grinder and setting; of a brew entered late, those of its hour unless others were chosen."""
         said = {name: self.cleaned_data[name] for name in SETTING}
-        at, now = self._brewed_at(), self.slot.setting
+        then = choosing.setting_at(self.slot, self._brewed_at())
         if (
             self.original
-            or at is None
-            or now is None
-            or at >= now.set_at
+            or then is None
+            or then == self.slot.setting
             or set(SETTING) & set(self.changed_data)
         ):
             return said
-        then = (
-            SlotSetting.objects.filter(slot=self.slot, set_at__lte=at)
-            .select_related("roast_batch", "grinder")
-            .first()
-        )
-        return {name: getattr(then, name) for name in SETTING} if then else said
+        return {name: getattr(then, name) for name in SETTING}
 
     # --- what the page shows
 

@@ -1,0 +1,1 @@
+"""What other programs send of brews and instruments, and read of results."""
