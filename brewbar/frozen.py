@@ -78,6 +78,14 @@ RULES = (
         frozenset({"voided_at", "voided_by_id", "void_reason"}),
     ),
     Frozen("calibration_reading", "UPDATE", "OLD.voided_at IS NOT NULL", "a voided reading stays voided"),
+    Frozen(
+        "calibration_import",
+        "UPDATE",
+        "1 = 1",
+        "what a spreadsheet brought is never changed: undo it",
+        frozenset({"undone_at", "undone_by_id", "undone_why"}),
+    ),
+    Frozen("calibration_import", "UPDATE", "OLD.undone_at IS NOT NULL", "what was undone stays so"),
     Frozen("calibration_drop", "UPDATE", "1 = 1", "a drop is never changed"),
     Frozen("calibration_instrumentcheck", "UPDATE", "1 = 1", "a check is never changed: enter another"),
     Frozen("calibration_checkrun", "UPDATE", "OLD.closed_at IS NOT NULL", "a closed check stays as it is"),
@@ -142,6 +150,7 @@ RULES = (
     Frozen("recipes_seen", "UPDATE", "1 = 1", "what was seen stays seen"),
     Frozen("crew_change", "UPDATE", "1 = 1", "the record of changes is only added to"),
     Frozen("crew_onetimelink", "UPDATE", "OLD.used_at IS NOT NULL", "a used link is history"),
+    Frozen("crew_key", "UPDATE", "OLD.revoked_at IS NOT NULL", "a revoked key stays revoked"),
     Frozen("crew_tablet", "UPDATE", "OLD.revoked_at IS NOT NULL", "a revoked tablet stays revoked"),
 )
 

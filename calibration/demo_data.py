@@ -12,9 +12,11 @@ from django.db import models, router, transaction
 from django.utils import timezone
 
 from brewbar.crew.models import (
+    Answered,
     Cafe,
     Change,
     Company,
+    Key,
     Membership,
     NamingChange,
     OneTimeLink,
@@ -30,6 +32,7 @@ from calibration.models import (
     CheckRun,
     Drop,
     FollowUp,
+    Import,
     InstrumentCheck,
     OnDuty,
     Reading,
@@ -79,6 +82,7 @@ WORDS = _SHORT_WORDS.split()
 
 # Every table of a company with the way to it, those that refer to others first.
 TABLES: tuple[tuple[type[models.Model], str], ...] = (
+    (Answered, "key__membership__company"),
     (Change, "company"),
     (NamingChange, "company"),
     (OneTimeLink, "company"),
@@ -92,6 +96,8 @@ TABLES: tuple[tuple[type[models.Model], str], ...] = (
     (CheckPlan, "cafe__company"),
     (Drop, "reading__company"),
     (Reading, "company"),
+    (Import, "cafe__company"),
+    (Key, "membership__company"),
     (InstrumentCheck, "refractometer__cafe__company"),
     (CardPrint, "slot__board__cafe__company"),
     (Seen, "slot__board__cafe__company"),

@@ -2,6 +2,7 @@
 
 from calibration.models.bands import BandChoice
 from calibration.models.checks import CheckPlan, CheckRun, OnDuty
+from calibration.models.imports import Import
 from calibration.models.instruments import InstrumentCheck, Refractometer
 from calibration.models.readings import Drop, Reading
 from calibration.models.signals import FollowUp, Signal, SignalNote
@@ -12,6 +13,7 @@ __all__ = [
     "CheckRun",
     "Drop",
     "FollowUp",
+    "Import",
     "InstrumentCheck",
     "OnDuty",
     "Reading",

@@ -14,8 +14,9 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from brewbar.crew.access import Member
-from brewbar.crew.models import Cafe, Company, Station, User
+from brewbar.crew.models import Cafe, Company, Key, Station, User
 from brewbar.crew.tenancy import of_cafe
+from calibration.models.imports import Import
 from calibration.models.instruments import Refractometer
 from recipes.models import BrewWater, Grinder, Kettle, RecipeVersion, RoastBatch, Server, Slot
 
@@ -51,6 +52,8 @@ class Reading(models.Model):
 
     class Source(models.TextChoices):
         FORM = "form", _("form")
+        API = "api", _("another program")
+        IMPORT = "import", _("spreadsheet")
 
     company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="readings")
     cafe = models.ForeignKey(Cafe, on_delete=models.PROTECT, related_name="readings")
@@ -70,6 +73,12 @@ class Reading(models.Model):
     entered_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     entered_at = models.DateTimeField()
     source = models.CharField(max_length=8, choices=Source.choices, default=Source.FORM)
+    key = models.ForeignKey(Key, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    """With which another program sent it."""
+    brought_in = models.ForeignKey(
+        Import, on_delete=models.PROTECT, null=True, blank=True, related_name="readings"
+    )
+    """The spreadsheet it stood in."""
     brewed_at = models.DateTimeField()
     business_day = models.DateField()
 

@@ -13,19 +13,23 @@ from brewbar.crew.models.companies import (
     check_time_zone,
 )
 from brewbar.crew.models.doors import OneTimeLink, Tablet
+from brewbar.crew.models.keys import Answered, Key, Scope
 from brewbar.crew.models.people import Membership, Role, User, UserManager
 
 __all__ = [
+    "Answered",
     "Cafe",
     "Change",
     "Company",
     "DateOrder",
     "DecimalMark",
+    "Key",
     "Membership",
     "Naming",
     "NamingChange",
     "OneTimeLink",
     "Role",
+    "Scope",
     "Station",
     "Tablet",
     "TemperatureUnit",
