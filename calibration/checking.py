@@ -18,7 +18,7 @@ from django.utils.translation import gettext_lazy
 from brewbar import units
 from calibration.entry import MOST_DROPS, Entry
 from calibration.models import Reading
-from recipes.aims import Aims, aims_at
+from recipes.aims import Aims, OwnAims, aims_at
 from recipes.brewing import extraction
 
 TDS_POSSIBLE_PCT = (Decimal(0), Decimal(30))
@@ -167,10 +167,13 @@ def _of_balance(entry: Entry) -> Iterator[Problem]:
         )
 
 
-def doubts(entry: Entry, now: datetime) -> list[Doubt]:
-    """Everything improbable in a possible entry, without what was answered already."""
-    slot = entry.slot
-    aims = aims_at(slot.board.cafe, slot.version, entry.brewed_at or now)
+def doubts(entry: Entry, now: datetime, own: OwnAims | None = None) -> list[Doubt]:
+    """Everything improbable in a possible entry, without what was answered already.
+
+    own: the café's own targets, where many entries are looked at; without them they cost a query.
+    """
+    cafe, version, at = entry.slot.board.cafe, entry.slot.version, entry.brewed_at or now
+    aims = aims_at(cafe, version, at) if own is None else own.at(cafe.pk, version, at)
     found = [*_about_cup(entry, aims), *_about_time(entry, now, aims), *_about_masses(entry)]
     return [doubt for doubt in found if doubt.key not in entry.sure]
 

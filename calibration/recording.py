@@ -17,14 +17,15 @@ from django.utils.translation import gettext as _
 
 from brewbar import units
 from brewbar.crew.access import Member
-from brewbar.crew.models import User
+from brewbar.crew.models import Cafe, User
 from calibration import attempts, beds, check_plans, checking, duty, noting, runs, signals
 from calibration.entry import MINUTES_TO_CORRECT, Entry
-from calibration.models import CheckRun, Drop, Reading
+from calibration.models import CheckPlan, CheckRun, Drop, Reading
 from calibration.models.readings import ReadingRows
 from calibration.statistics import uncertainty
 from calibration.statistics.drops import DropVerdict, settle_drops
 from recipes import happenings
+from recipes.aims import OwnAims
 from recipes.brewing import extraction
 from recipes.models import BrewWater
 
@@ -192,16 +193,28 @@ def drops(entry: Entry, reading: Reading) -> list[Drop]:
     ]
 
 
-def ask(entry: Entry, now: datetime) -> Question:
-    """What to ask about a possible entry before it is saved."""
+@dataclass(frozen=True)
+class Ground:
+    """What the entries of one café are asked by: its own targets and what it asks of its crew, read once."""
+
+    own: OwnAims
+    plan: CheckPlan
+
+    @classmethod
+    def of(cls, cafe: Cafe) -> Ground:
+        return cls(OwnAims.of([cafe]), check_plans.of(cafe))
+
+
+def ask(entry: Entry, now: datetime, ground: Ground | None = None) -> Question:
+    """What to ask about a possible entry before it is saved; ``ground`` spares the queries of many."""
     return Question(
-        doubts=checking.doubts(entry, now),
+        doubts=checking.doubts(entry, now, ground.own if ground else None),
         rinse_water=checking.asks_about_rinse_water(entry),
-        more_drops="" if entry.no_more_drops else _why_more_drops(entry),
+        more_drops="" if entry.no_more_drops else _why_more_drops(entry, ground.plan if ground else None),
     )
 
 
-def _why_more_drops(entry: Entry) -> str:
+def _why_more_drops(entry: Entry, plan: CheckPlan | None) -> str:
     """One more while the drops differ too much, or the café takes more of each check; "" if they will do."""
     settled = _settled(entry)
     said = {
@@ -219,7 +232,9 @@ def _why_more_drops(entry: Entry) -> str:
             "%(usual)s %% is usual): one more drop of the same sample."
         )
         return (two if settled.n == 2 else more) % said
-    wanted = check_plans.drops_wanted(check_plans.of(entry.cafe), entry.slot.card.recipe_id, entry.kind)
+    wanted = check_plans.drops_wanted(
+        plan or check_plans.of(entry.cafe), entry.slot.card.recipe_id, entry.kind
+    )
     if settled.n < wanted:
         return _("Of each check %(n)d drops are read here: one more drop of the same sample.") % {"n": wanted}
     return ""
