@@ -13,7 +13,7 @@ def grind_notes(calendar: Calendar) -> tuple[GrindNote, ...]:
             "upper-cablecar",
             "upper",
             "cablecar",
-            "Start from 16 on the Pepperpot, and rather finer than coarser: the water is cooler up here.",
+            "Start from 16 on the Pepperpot, rather finer: the water is cooler up here.",
             published_at(calendar, "upper", 30),
             "matteo",
         ),
