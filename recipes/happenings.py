@@ -166,7 +166,8 @@ def water_at(cafe: Cafe, at: datetime) -> BrewWater | None:
 def waters_of(cafe: Cafe) -> list[tuple[datetime, BrewWater]]:
     """From when on the café brewed with which water, oldest first: what `water_at` says, for many moments."""
     rows = _standing(cafe).filter(kind=Kind.WATER).select_related("brew_water")
-    return [(event.happened_at, event.brew_water) for event in rows.order_by("happened_at", "pk")]
+    events = rows.order_by("happened_at", "pk")
+    return [(event.happened_at, event.brew_water) for event in events if event.brew_water]
 
 
 def events_between(cafe: Cafe, start: datetime, end: datetime) -> list[BarEvent]:
