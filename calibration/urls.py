@@ -6,6 +6,7 @@ from calibration.views import (
     check_plan,
     checks,
     entry,
+    exporting,
     instrument_checks,
     instruments,
     readings,
@@ -82,4 +83,6 @@ urlpatterns = [
     path("charts/strength/figure.json", strength.strength_figure, name="strength_figure"),
     path("charts/strength/table.csv", strength.strength_csv, name="strength_csv"),
     path("charts/band/", band.band, name="band"),
+    path("company/data/", exporting.your_data, name="your_data"),
+    path("company/data/download/", exporting.your_data_download, name="your_data_download"),
 ]

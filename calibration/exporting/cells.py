@@ -45,7 +45,7 @@ def canonical(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
 
 
-def _moment(value: datetime) -> str:
+def moment(value: datetime) -> str:
     return value.astimezone(UTC).isoformat(timespec="microseconds").removesuffix("+00:00") + "Z"
 
 
@@ -67,7 +67,7 @@ def writer(field: models.Field[Any, Any]) -> Write:
     if isinstance(field, models.IntegerField | models.UUIDField):
         return str
     if isinstance(field, models.DateTimeField):
-        return _moment
+        return moment
     if isinstance(field, models.DateField):
         return lambda value: value.isoformat()
     if isinstance(field, models.JSONField):
