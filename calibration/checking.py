@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, gettext_noop
 
 from brewbar import units
 from calibration.entry import MOST_DROPS, Entry
@@ -212,14 +212,12 @@ def _about_time(entry: Entry, now: datetime, aims: Aims) -> Iterator[Doubt]:
     target, taken = aims.brew_time_s, entry.brew_time_s
     if target is None:
         shortest, longest = BREW_TIME_USUAL_S
-        unusual, says = not shortest <= taken <= longest, _("A brew time of %(taken)s.")
+        unusual = not shortest <= taken <= longest
     else:
-        allowed = max(BREW_TIME_FROM_TARGET * target, 2 * aims.brew_time_tolerance_s)
-        unusual, says = (
-            abs(taken - target) > allowed,
-            _("A brew time of %(taken)s, where the recipe aims at %(target)s."),
-        )
+        unusual = abs(taken - target) > max(BREW_TIME_FROM_TARGET * target, 2 * aims.brew_time_tolerance_s)
     if unusual:
+        bare = _("A brew time of %(taken)s.")
+        says = bare if target is None else _("A brew time of %(taken)s, where the recipe aims at %(target)s.")
         yield Doubt(f"time:{taken}", says % {"taken": units.clock(taken), "target": units.clock(target or 0)})
     if entry.brewed_at is not None and now - entry.brewed_at > LATE:
         days = (now - entry.brewed_at).days
@@ -229,14 +227,14 @@ def _about_time(entry: Entry, now: datetime, aims: Aims) -> Iterator[Doubt]:
 def _about_masses(entry: Entry) -> Iterator[Doubt]:
     version = entry.slot.version
     for key, name, value, planned in (
-        ("dose", _("dose"), entry.dose_g, version.dose_g),
-        ("water", _("brew water"), entry.water_g, version.water_g),
+        ("dose", gettext_noop("dose"), entry.dose_g, version.dose_g),
+        ("water", gettext_noop("brew water"), entry.water_g, version.water_g),
     ):
         if planned and abs(value - planned) > Decimal(str(MASS_FROM_RECIPE)) * planned:
             yield Doubt(
                 f"{key}:{value}",
                 _("%(value)s of %(what)s, where the recipe says %(planned)s.")
-                % {"value": units.grams(value), "what": name, "planned": units.grams(planned)},
+                % {"value": units.grams(value), "what": _(name), "planned": units.grams(planned)},
             )
     weighed = entry.weighed_beverage_g
     if weighed is not None:

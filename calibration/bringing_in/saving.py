@@ -5,6 +5,7 @@ Whatever can be reckoned beforehand is: rows are looked at, made and laid aside 
 
 from __future__ import annotations
 
+from array import array
 from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -13,12 +14,14 @@ from typing import Any
 
 import numpy as np
 from django.db import transaction
+from django.db.models import Model
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from brewbar.crew.models import Cafe, Change, User
 from brewbar.crew.record import note
 from calibration import attempts, beds, duty, recording, signals
+from calibration.bringing_in.bulk import Table
 from calibration.bringing_in.looking import BAD, GOOD, Look, Looked, Tell
 from calibration.bringing_in.slots import Made
 from calibration.bringing_in.spool import Spool
@@ -30,8 +33,9 @@ from recipes import happenings
 from recipes.models import BrewWater
 
 TOGETHER = 1000
-_COLUMNS = [field.attname for field in Reading._meta.concrete_fields]
-_AT = {name: place for place, name in enumerate(_COLUMNS)}
+_AS_NEW = {
+    field.name: field.get_default() for field in Reading._meta.concrete_fields if not field.primary_key
+}
 _ATTEMPTS = [value for value, _label in Reading.Attempt.choices]
 
 
@@ -55,29 +59,41 @@ class _Ready:
     left_out: int = 0
     checks: list[int] = field(default_factory=list)
     """The key of each row, -1 for one that is no check."""
+    _seen: set[tuple[Any, ...]] = field(default_factory=set)
 
-    def take(self, entry: Entry, reading: Reading, made: Made | None) -> tuple[Any, ...]:
-        """What is written of a row, once its slot has a key."""
+    def take(self, entry: Entry, said: dict[str, Any], made: Made | None) -> int:
+        """The place of the slot that is to be made for it, -1 where it has one."""
         self.whose.setdefault(entry.barista.pk, entry.barista)
-        self.days.add((entry.barista.pk, reading.business_day))
-        if (bed := beds.bed_of(reading)) is not None:
-            self.beds.add(bed)
-        if reading.kind == Reading.Kind.CHECK:
+        day = said["business_day"]
+        self.days.add((entry.barista.pk, day))
+        self._take_bed(entry)
+        if entry.kind == Reading.Kind.CHECK:
             recipe = entry.slot.card.recipe_id
-            key = (entry.barista.pk, recipe, reading.business_day)
-            self.checks.append(self.keys.setdefault(key, len(self.keys)))
-            day = self.first_days.setdefault(recipe, reading.business_day)
-            self.first_days[recipe] = min(day, reading.business_day)
+            self.checks.append(self.keys.setdefault((entry.barista.pk, recipe, day), len(self.keys)))
+            self.first_days[recipe] = min(self.first_days.get(recipe, day), day)
         else:
             self.checks.append(-1)
         self.rows += 1
-        place = -1
-        if made is not None:
-            if made not in self.slots:
-                self.slots.append(made)
-            place = self.slots.index(made)
-        kept = [getattr(reading, name) for name in _COLUMNS]
-        return kept, place, entry.drops, entry.sample_temperature_C
+        if made is None:
+            return -1
+        if made.place < 0:
+            made.place = len(self.slots)
+            self.slots.append(made)
+        return made.place
+
+    def _take_bed(self, entry: Entry) -> None:
+        same = (entry.slot.version_id, entry.roast_batch.pk, entry.grinder.pk, entry.grind_setting)
+        if same not in self._seen:
+            self._seen.add(same)
+            reading = Reading(
+                cafe=self.cafe,
+                version=entry.slot.version,
+                roast_batch=entry.roast_batch,
+                grinder=entry.grinder,
+                grind_setting=entry.grind_setting,
+            )
+            if (bed := beds.bed_of(reading)) is not None:
+                self.beds.add(bed)
 
 
 class _Attempts:
@@ -106,7 +122,7 @@ def bring_in(
     """The import that came of it. Raises NotBroughtIn: for rows that are not good unless ``only_good``, for doubtful
     ones unless ``sure``."""
     look = Look.at(upload, cafe, now)
-    ready, brewed_at = _Ready(cafe, now), []
+    ready, brewed_at, table = _Ready(cafe, now), array("d"), Table(Reading)
     waters = happenings.waters_of(cafe)
     since = [at for at, _water in waters]
     with Spool() as spool, sheet_of(upload) as sheet:
@@ -118,10 +134,14 @@ def bring_in(
                 if one.state != GOOD or one.entry is None:
                     ready.left_out += one.state == BAD
                     continue
-                reading = recording.made(one.entry, by, now, _water(waters, since, one.entry))
-                reading.source = Reading.Source.IMPORT
-                laid.append(ready.take(one.entry, reading, one.made))
-                brewed_at.append(reading.brewed_at.timestamp())
+                entry = one.entry
+                said = recording.said(entry, by, now, _water(waters, since, entry))
+                place = ready.take(entry, said, one.made)
+                said |= recording.computed(entry)
+                said["fingerprint"] = f"{upload.sha256[:48]}{one.number:016x}"
+                values = [_plain(value) for value in (_AS_NEW | said).values()]
+                laid.append((table.prepare(values), place, entry.drops, entry.sample_temperature_C))
+                brewed_at.append(said["brewed_at"].timestamp())
             spool.add(laid)
         if not ready.rows:
             raise NotBroughtIn(_("There is no row that can be brought in."))
@@ -180,10 +200,10 @@ def _write(
     look.slots.save(by, now, upload.filename)
     # Before the attempts: whoever is drawn to brew twice is drawn as they come on.
     duty.many_brewed(cafe, ((ready.whose[user], day) for user, day in sorted(ready.days)), now)
-    said = _Attempts(ready, brewed_at).said
-    done = 0
+    attempt = _Attempts(ready, brewed_at).said
+    done, writer = 0, _Writer(made, ready)
     for batch in spool.batches():
-        _insert(batch, made, ready, said[done : done + len(batch)].tolist())
+        writer.write(batch, attempt[done : done + len(batch)].tolist())
         done += len(batch)
         tell(ready.rows + done, 2 * ready.rows)
     noted(made, by, _("brought in"), brought_words(made))
@@ -192,20 +212,33 @@ def _write(
     return made
 
 
-def _insert(batch: list[Any], made: Import, ready: _Ready, said: list[int]) -> None:
-    readings = []
-    for (values, place, _drops, _sample), attempt in zip(batch, said, strict=True):
-        values[_AT["brought_in_id"]] = made.pk
-        values[_AT["attempt"]] = _ATTEMPTS[attempt]
-        if place >= 0:
-            values[_AT["slot_id"]] = ready.slots[place].slot.pk
-        readings.append(Reading(*values))
-    Reading.objects.bulk_create(readings)
-    Drop.objects.bulk_create(
-        Drop(reading=reading, order=order, tds=tds, sample_temperature_C=sample)
-        for reading, (_values, _place, drops, sample) in zip(readings, batch, strict=True)
-        for order, tds in enumerate(drops, start=1)
-    )
+class _Writer:
+    """Writes batches of rows, each with its drops."""
+
+    def __init__(self, made: Import, ready: _Ready) -> None:
+        self._made, self._slots = made.pk, [one.slot.pk for one in ready.slots]
+        self._readings, self._drops = Table(Reading), Table(Drop)
+        at = self._readings.place
+        self._at = at("brought_in"), at("source"), at("attempt"), at("slot")
+
+    def write(self, batch: list[Any], said: list[int]) -> None:
+        brought_in, source, attempt, slot = self._at
+        keys = self._readings.keys(len(batch))
+        rows, drops = [], []
+        for key, (values, place, tds, sample), which in zip(keys, batch, said, strict=True):
+            values[brought_in], values[source] = self._made, Reading.Source.IMPORT.value
+            values[attempt] = _ATTEMPTS[which]
+            if place >= 0:
+                values[slot] = self._slots[place]
+            rows.append([key, *values])
+            drops += [(key, order, one, sample) for order, one in enumerate(tds, start=1)]
+        self._readings.write(rows)
+        prepared, keys = self._drops.prepare, self._drops.keys(len(drops))
+        self._drops.write([[key, *prepared(list(drop))] for key, drop in zip(keys, drops, strict=True)])
+
+
+def _plain(value: Any) -> Any:
+    return value.pk if isinstance(value, Model) else value
 
 
 def kept_answers(upload: Upload) -> dict[str, Any]:

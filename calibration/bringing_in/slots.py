@@ -24,6 +24,8 @@ class Made:
     slot: Slot
     rows: int = 0
     first: Entry | None = None
+    place: int = -1
+    """Among those that have rows."""
 
     def count(self, entry: Entry) -> None:
         self.rows += 1
@@ -108,9 +110,11 @@ class Slots:
             slot.board, slot.card = self.board, slot.card
             slot.planned_by = slot.published_by = by
             slot.published_at, slot.kettle = _moment(first), first.kettle
+            # Withdrawn as it is made: it never was on the board, beside what may be live there.
+            slot.withdrawn_at = max(now, slot.published_at)
+            slot.withdrawn_by, slot.withdrawn_why = by, why
             slot.save()
-            # In two steps: what is withdrawn is frozen, its setting too.
-            slot.setting = SlotSetting.objects.create(
+            SlotSetting.objects.create(
                 slot=slot,
                 roast_batch=first.roast_batch,
                 grinder=first.grinder,
@@ -118,10 +122,6 @@ class Slots:
                 set_at=slot.published_at,
                 set_by=by,
             )
-            slot.save(update_fields=["setting"])
-            slot.withdrawn_at = max(now, slot.published_at)
-            slot.withdrawn_by, slot.withdrawn_why = by, why
-            slot.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawn_why"])
 
 
 def _moment(entry: Entry) -> datetime:

@@ -7,7 +7,7 @@ hour.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime, time
 from decimal import Decimal
 from typing import Any
@@ -103,9 +103,9 @@ class Turner:
             sample_temperature_C=_decimal(values.get("sample_temperature_C")),
             slurry_temperature_C=_decimal(values.get("slurry_temperature_C")),
             taste=str(values.get("taste") or ""),
-            beverage_source=Beverage.ESTIMATED,
+            **self._weighed(values),
         )  # fmt: skip
-        return self._weighed(entry, values), remark
+        return entry, remark
 
     def _missing(self, field: str) -> Any:
         says = _("Nothing says the %(field)s: choose its column, or one for all rows.")
@@ -194,20 +194,20 @@ class Turner:
         found = _decimal(values.get(field))
         return found if found is not None else self._given.typed.get(field) or self._missing(field)
 
-    def _weighed(self, entry: Entry, values: Mapping[str, Value]) -> Entry:
+    def _weighed(self, values: Mapping[str, Value]) -> dict[str, Any]:
         alone, gross = _decimal(values.get("beverage_g")), _decimal(values.get("gross_g"))
         if alone is not None:
-            return replace(entry, beverage_source=Beverage.ALONE, weight_g=alone)
+            return {"beverage_source": Beverage.ALONE.value, "weight_g": alone}
         if gross is None:
-            return entry
+            return {"beverage_source": Beverage.ESTIMATED.value}
         server = self._row("server", values)
-        return replace(
-            entry,
-            beverage_source=Beverage.SERVER,
-            weight_g=gross,
-            server=server,
-            tare_g=server.tare_g if server else None,
-        )
+        tare_g = server.tare_g if server else None
+        return {
+            "beverage_source": Beverage.SERVER.value,
+            "weight_g": gross,
+            "server": server,
+            "tare_g": tare_g,
+        }
 
 
 def _drops(values: Mapping[str, Value]) -> tuple[Decimal, ...]:
