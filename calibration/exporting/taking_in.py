@@ -78,8 +78,7 @@ def _take(export: Export, table: Table) -> int:
                 raise Refusal(f"{table.file} has {len(first) or 'no'} rows: an export is of one company.")
             rows = iter(first)
         written = 0
-        columns = [field.column for field in table.model._meta.concrete_fields]
-        statement = _insert(table.model, columns)
+        statement = _insert(table.model)
         with connection.cursor() as cursor:
             while some := list(islice(rows, AT_ONCE)):
                 cursor.executemany(statement, some)
@@ -89,8 +88,9 @@ def _take(export: Export, table: Table) -> int:
     return written
 
 
-def _insert(model: type[models.Model], columns: list[str]) -> str:
+def _insert(model: type[models.Model]) -> str:
     quote = connection.ops.quote_name
+    columns = [str(field.column) for field in model._meta.concrete_fields]
     names = ", ".join(quote(column) for column in columns)
     places = ", ".join(["%s"] * len(columns))
     return f"INSERT INTO {quote(model._meta.db_table)} ({names}) VALUES ({places})"

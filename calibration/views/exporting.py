@@ -25,7 +25,7 @@ def your_data(request: Any) -> HttpResponse:
 
 @cache_control(no_store=True)
 @owners_by_password("POST")
-def your_data_download(request: Any) -> FileResponse:
+def your_data_download(request: Any) -> Any:
     now, company = timezone.now(), request.member.company
     file = writing.written(company, now)
     handing_over.note(company, by=request.user)
