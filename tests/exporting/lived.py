@@ -147,8 +147,8 @@ def recorded(company: Company, head: User, kettle: Any, recipe: Recipe) -> None:
 # --- files
 
 
-def exported(company: Company) -> bytes:
-    with writing.written(company, timezone.now()) as file:
+def exported(company: Company, now: datetime | None = None) -> bytes:
+    with writing.written(company, now or timezone.now()) as file:
         return file.read()
 
 
