@@ -138,7 +138,7 @@ def waiting(cafe: Cafe) -> list[Upload]:
 
 
 def forget(upload: Upload) -> None:
-    _close(upload.token)
+    close(upload.token)
     for path in folder().glob(f"{upload.token}.*"):
         path.unlink(missing_ok=True)
 
@@ -158,7 +158,7 @@ def _path(token: str, what: str) -> Path:
 # --- sheets taken apart, which takes long: the last ones stay open
 
 
-_opened: dict[tuple[str, str], tuple[Sheet, Lock]] = {}
+opened_now: dict[tuple[str, str], tuple[Sheet, Lock]] = {}
 _changing = Lock()
 
 
@@ -167,15 +167,15 @@ def sheet_of(upload: Upload) -> Iterator[Sheet]:
     """The sheet, for one at a time. Raises Unreadable."""
     key = (upload.token, upload.sheet)
     with _changing:
-        if key not in _opened:
+        if key not in opened_now:
             with upload.path.open("rb") as file:
                 opened = reading.open_sheet(file, upload.sheet)
-            for other, (sheet, lock) in list(_opened.items()):
-                if len(_opened) >= _OPEN and lock.acquire(blocking=False):
-                    del _opened[other]
+            for other, (sheet, lock) in list(opened_now.items()):
+                if len(opened_now) >= _OPEN and lock.acquire(blocking=False):
+                    del opened_now[other]
                     sheet.close()
-            _opened[key] = (opened, Lock())
-        found, lock = _opened[key]
+            opened_now[key] = (opened, Lock())
+        found, lock = opened_now[key]
         lock.acquire()
     try:
         yield found
@@ -183,8 +183,9 @@ def sheet_of(upload: Upload) -> Iterator[Sheet]:
         lock.release()
 
 
-def _close(token: str) -> None:
+def close(token: str) -> None:
+    """Let go of the sheets of an upload."""
     with _changing:
-        for key in [key for key in _opened if key[0] == token]:
-            sheet, _lock = _opened.pop(key)
+        for key in [key for key in opened_now if key[0] == token]:
+            sheet, _lock = opened_now.pop(key)
             sheet.close()

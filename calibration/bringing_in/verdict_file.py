@@ -18,6 +18,7 @@ from brewbar.web.cells import neutral
 from calibration.bringing_in.looking import BAD, GOOD, OUT, Looked
 from calibration.bringing_in.uploads import Upload, sheet_of, written
 from calibration.importing.raw import Cell, Percent, Trouble, letters
+from calibration.importing.reading import Sheet
 from calibration.importing.said import Said
 
 SHOWN = 200
@@ -114,6 +115,28 @@ def shown(upload: Upload, which: str) -> list[Line]:
     return list(islice((line for line in lines(upload) if line.is_among(which)), SHOWN))
 
 
+def filter_words(summary: Summary) -> list[tuple[str, str, int]]:
+    """What the rows can be looked through by, how it is called, and how many there are."""
+    return [
+        ("problems", _("Cannot be brought in"), summary.bad),
+        ("doubts", _("Doubtful"), summary.doubtful),
+        ("remarks", _("With a remark"), summary.remarked),
+        ("out", _("Left out"), summary.out),
+        ("good", _("Good"), summary.good),
+    ]
+
+
+def examples(sheet: Sheet, head_row: int) -> dict[int, str]:
+    """{place of a column: the first of its cells that hold something}."""
+    found: dict[int, list[str]] = {}
+    for row in sheet.first(60):
+        for place, cell in enumerate(row.cells if row.number > head_row else ()):
+            text, told = text_of(cell), found.setdefault(place, [])
+            if text and text not in told and len(told) < 3:
+                told.append(text[:40])
+    return {place: " · ".join(told) for place, told in found.items()}
+
+
 def verdicts_csv(upload: Upload) -> Iterator[str]:
     """Every row with its verdict."""
     yield "\ufeff" + _csv([_("Row"), _("Verdict"), _("Why")])
@@ -148,10 +171,10 @@ def rest_of(pk: int, folder: Path) -> Path:
 
 
 def _texts(cells: Sequence[Cell], width: int) -> list[str]:
-    return [*(_text(cell) for cell in cells), *[""] * (width - len(cells))]
+    return [*(text_of(cell) for cell in cells), *[""] * (width - len(cells))]
 
 
-def _text(cell: Cell) -> str:
+def text_of(cell: Cell) -> str:
     if isinstance(cell, Trouble):
         cell = cell.value
     if cell is None:
