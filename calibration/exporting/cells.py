@@ -46,12 +46,14 @@ def canonical(value: Any) -> str:
 
 
 def moment(value: datetime) -> str:
-    return value.astimezone(UTC).isoformat(timespec="microseconds").removesuffix("+00:00") + "Z"
+    if value.tzinfo is not UTC:
+        value = value.astimezone(UTC)
+    return value.isoformat(timespec="microseconds")[:-6] + "Z"
 
 
 def _exact(places: int) -> Write:
-    unit = Decimal(1).scaleb(-places)
-    return lambda value: f"{Decimal(value).quantize(unit):f}"
+    form = f".{places}f"
+    return lambda value: format(Decimal(value), form) if type(value) is not Decimal else format(value, form)
 
 
 def writer(field: models.Field[Any, Any]) -> Write:
