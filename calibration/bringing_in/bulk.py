@@ -20,9 +20,9 @@ class Table:
         assert key is not None
         quoted = connection.ops.quote_name
         self._table = model._meta.db_table
-        self._key = key.column
+        self._key = str(key.column)
         self.names = [field.name for field in fields]
-        columns = ", ".join(quoted(field.column) for field in (key, *fields))
+        columns = ", ".join(quoted(str(field.column)) for field in (key, *fields))
         places = ", ".join(["%s"] * (len(fields) + 1))
         self._insert = f"INSERT INTO {quoted(self._table)} ({columns}) VALUES ({places})"
         self._prepared = [

@@ -147,7 +147,8 @@ class Turner:
                 "%(coffee)s has no recipe, or more than one: choose the recipe's column, or one for all."
             )
             raise Missing("coffee", says % {"coffee": coffee})
-        return recipes[0]
+        only: Recipe = recipes[0]
+        return only
 
     def _slot(
         self, values: Mapping[str, Value], recipe: Recipe, at: datetime
@@ -179,7 +180,8 @@ class Turner:
             if not rows:
                 says = _("%(batch)s is a batch of another coffee than %(coffee)s.")
                 raise Missing("batch", says % {"batch": typed, "coffee": recipe.coffee})
-            return rows[0]
+            labelled_so: RoastBatch = rows[0]
+            return labelled_so
         rows = [
             one
             for one in self._known.rows("batch")
@@ -188,7 +190,8 @@ class Turner:
         if len(rows) != 1:
             says = _("No batch of %(coffee)s, or more than one, was roasted that day.")
             raise Missing("roasted_on", says % {"coffee": recipe.coffee})
-        return rows[0]
+        roasted_then: RoastBatch = rows[0]
+        return roasted_then
 
     def _mass(self, field: str, values: Mapping[str, Value]) -> Decimal:
         found = _decimal(values.get(field))

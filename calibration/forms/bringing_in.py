@@ -46,7 +46,8 @@ class UploadForm(forms.Form):
     )
 
     def __init__(self, *args: Any, most_bytes: int, **kwargs: Any) -> None:
-        super().__init__(*args, initial={"kind": Kind.READINGS.value}, **kwargs)
+        super().__init__(*args, **kwargs)
+        self.initial.setdefault("kind", Kind.READINGS.value)
         self.most_bytes = most_bytes
 
     def clean_file(self) -> UploadedFile:
@@ -216,7 +217,7 @@ class GivenForm(forms.Form):
         versions: Sequence[Any],
         said: Mapping[str, str],
     ) -> None:
-        super().__init__(data, prefix="given", initial=said)
+        super().__init__(data, prefix="given", initial=dict(said))
         for name, label in OF_ROWS.items():
             choices = [
                 ("", _("as the row or the board says")),

@@ -177,7 +177,7 @@ def _preview(
 
 
 @head_baristas_by_password("GET")
-def import_verdicts(request: Any, draft: str) -> HttpResponse | StreamingHttpResponse:
+def import_verdicts(request: Any, draft: str) -> Any:
     upload = _found(request, draft)
     if verdict_file.summary_of(upload) is None:
         raise Http404
@@ -194,8 +194,7 @@ def import_bring(request: Any, draft: str) -> HttpResponse:
         return redirect("calibration:import_columns", draft)
     form = BringInForm(request.POST, bad=summary.bad, doubtful=summary.doubtful)
     if not form.is_valid():
-        rows = {name: [] for name in summary.unknown}
-        return _preview(request, upload, summary, NamesForm(unknown={}, rows=rows), form)
+        return _preview(request, upload, summary, NamesForm(unknown={}, rows={}), form)
     said = {"only_good": form.cleaned_data["which"] == "good", "sure": bool(form.cleaned_data.get("sure"))}
 
     def work(tell: Any) -> str:

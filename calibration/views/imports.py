@@ -73,7 +73,7 @@ def brought(request: Any, pk: int) -> HttpResponse:
 
 
 @head_baristas_by_password("GET")
-def import_rest(request: Any, pk: int) -> FileResponse:
+def import_rest(request: Any, pk: int) -> Any:
     row = _import(request, pk)
     path = verdict_file.rest_of(row.pk, uploads.folder())
     if not path.exists():

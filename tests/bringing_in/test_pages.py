@@ -74,14 +74,14 @@ def test_a_dirty_spreadsheet_is_told_row_by_row_and_nothing_is_half_in(bar, head
     given = {f"given-{name}": key for name, key in bar.given.items()}
     given |= {"given-time": "10:00", "given-batch": str(bar.batch.pk), "given-grind_setting": "24",
               "given-grinder": str(bar.slot.setting.grinder.pk)}  # fmt: skip
-    said = words(look(head, draft, **given))
+    said = words(look(head, draft, **given, unit_5="s"))
     for row in (
         "A4: This can be 2026-03-09 or 2026-09-03. Write it as 2026-03-09.",
         "B7: Miro Demo isn&#x27;t known as a barista. Is it Mira Demo or Ida Demo?",
         "A10: This cell lies under the merged cells A9:A10.",
         "E12: This is a formula whose result isn&#x27;t in the file.",
         "13: This row says the same as row 5. Was it pasted twice?",
-        "F14: 2.45 can be minutes or seconds.",
+        "F14: A brew time lies between 0:10 and 60:00.",
     ):
         assert row in said
     assert "Cannot be brought in (6)" in said
