@@ -5,7 +5,10 @@ The first brew counts, whichever is entered first: one that is still under way w
 
 from __future__ import annotations
 
+from collections.abc import Collection
+from dataclasses import dataclass
 from datetime import date, datetime
+from itertools import chain
 
 from django.db.models.functions import Coalesce
 
@@ -47,10 +50,54 @@ def of_brew(
         readings = readings.filter(began__lte=began_at)
         runs = runs.annotate(began=Coalesce("poured_at", "opened_at")).filter(began__lt=began_at)
     before = [*readings.values_list("attempt", flat=True), *runs.values_list("attempt", flat=True)]
+    return after(before, bool(before) and _is_drawn(barista, cafe, recipe_id, day))
+
+
+def after(before: Collection[str], is_drawn: bool) -> str:
+    """What a check is that comes after those ``before`` it of the same person, recipe and day."""
     if not before:
         return Attempt.FIRST
-    asked = _is_drawn(barista, cafe, recipe_id, day) and Attempt.REPEAT not in before
-    return Attempt.REPEAT if asked else Attempt.REBREW
+    return Attempt.REPEAT if is_drawn and Attempt.REPEAT not in before else Attempt.REBREW
+
+
+Key = tuple[int, int, date]
+"""A barista, a recipe and a business day."""
+
+
+@dataclass(frozen=True)
+class Days:
+    """What many checks of one café come after, read once: so each is what `of_brew` would say of it."""
+
+    before: dict[Key, list[str]]
+    drawn: frozenset[tuple[int, date]]
+    check_recipe: int | None
+
+    @classmethod
+    def of(cls, cafe: Cafe, keys: Collection[Key]) -> Days:
+        """Of those days whose ``keys`` are asked about."""
+        days = [key[2] for key in keys]
+        span = {"cafe": cafe, "business_day__range": (min(days), max(days))} if days else {"pk": None}
+        kind = {"kind": Reading.Kind.CHECK}
+        readings = Reading.objects.standing().filter(**span, **kind).order_by()
+        runs = CheckRun.objects.filter(**span, **kind).open().exclude(poured_at=None, brew_time_s=None)
+        rows = (
+            readings.values_list("barista", "version__recipe", "business_day", "attempt"),
+            runs.values_list("barista", "slot__card__recipe", "business_day", "attempt"),
+        )
+        before: dict[Key, list[str]] = {}
+        for barista, recipe, day, attempt in chain.from_iterable(found.iterator() for found in rows):
+            if (barista, recipe, day) in keys:
+                before.setdefault((barista, recipe, day), []).append(attempt)
+        drawn = OnDuty.objects.filter(**span, asked_twice=True).values_list("user", "business_day")
+        return cls(before, frozenset(drawn), check_plans.of(cafe).recipe_id)
+
+    def next(self, key: Key) -> str:
+        """Of one more check; they are told in the order in which they were brewed."""
+        barista, recipe, day = key
+        before = self.before.setdefault(key, [])
+        is_drawn = recipe == self.check_recipe and (barista, day) in self.drawn
+        before.append(after(before, is_drawn))
+        return before[-1]
 
 
 def began(run: CheckRun) -> datetime:

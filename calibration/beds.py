@@ -54,7 +54,7 @@ class Bed:
 
 def refit(*readings: Reading) -> None:
     """Fit the beds of ``readings`` anew, each of which has just been saved, corrected or voided."""
-    refit_beds({bed for bed in map(_bed_of, readings) if bed})
+    refit_beds({bed for bed in map(bed_of, readings) if bed})
 
 
 def refit_beds(beds: Iterable[Bed]) -> None:
@@ -72,7 +72,7 @@ def refit_beds(beds: Iterable[Bed]) -> None:
 def refit_all(rows: ReadingRows | None = None) -> int:
     """Fit every bed of ``rows``, by default of all readings there are; tells how many beds."""
     readings = (Reading.objects.all() if rows is None else rows).select_related("version", "roast_batch")
-    beds = {bed for bed in map(_bed_of, readings.order_by().iterator()) if bed}
+    beds = {bed for bed in map(bed_of, readings.order_by().iterator()) if bed}
     refit_beds(beds)
     return len(beds)
 
@@ -88,7 +88,8 @@ def refit_brewer(brewer: Brewer) -> None:
     refit_beds(Bed(**kept) for kept in BedFit.objects.filter(brewer=brewer).values(*Bed.__dataclass_fields__))
 
 
-def _bed_of(reading: Reading) -> Bed | None:
+def bed_of(reading: Reading) -> Bed | None:
+    """Where ``reading`` counts; None where its version says too little."""
     version = reading.version
     if version.brewer_id is None or version.dose_g is None:
         return None

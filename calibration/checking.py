@@ -13,12 +13,12 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, gettext_noop
 
 from brewbar import units
 from calibration.entry import MOST_DROPS, Entry
 from calibration.models import Reading
-from recipes.aims import Aims, aims_at
+from recipes.aims import Aims, OwnAims, aims_at
 from recipes.brewing import extraction
 
 TDS_POSSIBLE_PCT = (Decimal(0), Decimal(30))
@@ -167,10 +167,13 @@ def _of_balance(entry: Entry) -> Iterator[Problem]:
         )
 
 
-def doubts(entry: Entry, now: datetime) -> list[Doubt]:
-    """Everything improbable in a possible entry, without what was answered already."""
-    slot = entry.slot
-    aims = aims_at(slot.board.cafe, slot.version, entry.brewed_at or now)
+def doubts(entry: Entry, now: datetime, own: OwnAims | None = None) -> list[Doubt]:
+    """Everything improbable in a possible entry, without what was answered already.
+
+    own: the café's own targets, where many entries are looked at; without them they cost a query.
+    """
+    cafe, version, at = entry.slot.board.cafe, entry.slot.version, entry.brewed_at or now
+    aims = aims_at(cafe, version, at) if own is None else own.at(cafe.pk, version, at)
     found = [*_about_cup(entry, aims), *_about_time(entry, now, aims), *_about_masses(entry)]
     return [doubt for doubt in found if doubt.key not in entry.sure]
 
@@ -209,14 +212,12 @@ def _about_time(entry: Entry, now: datetime, aims: Aims) -> Iterator[Doubt]:
     target, taken = aims.brew_time_s, entry.brew_time_s
     if target is None:
         shortest, longest = BREW_TIME_USUAL_S
-        unusual, says = not shortest <= taken <= longest, _("A brew time of %(taken)s.")
+        unusual = not shortest <= taken <= longest
     else:
-        allowed = max(BREW_TIME_FROM_TARGET * target, 2 * aims.brew_time_tolerance_s)
-        unusual, says = (
-            abs(taken - target) > allowed,
-            _("A brew time of %(taken)s, where the recipe aims at %(target)s."),
-        )
+        unusual = abs(taken - target) > max(BREW_TIME_FROM_TARGET * target, 2 * aims.brew_time_tolerance_s)
     if unusual:
+        bare = _("A brew time of %(taken)s.")
+        says = bare if target is None else _("A brew time of %(taken)s, where the recipe aims at %(target)s.")
         yield Doubt(f"time:{taken}", says % {"taken": units.clock(taken), "target": units.clock(target or 0)})
     if entry.brewed_at is not None and now - entry.brewed_at > LATE:
         days = (now - entry.brewed_at).days
@@ -226,14 +227,14 @@ def _about_time(entry: Entry, now: datetime, aims: Aims) -> Iterator[Doubt]:
 def _about_masses(entry: Entry) -> Iterator[Doubt]:
     version = entry.slot.version
     for key, name, value, planned in (
-        ("dose", _("dose"), entry.dose_g, version.dose_g),
-        ("water", _("brew water"), entry.water_g, version.water_g),
+        ("dose", gettext_noop("dose"), entry.dose_g, version.dose_g),
+        ("water", gettext_noop("brew water"), entry.water_g, version.water_g),
     ):
         if planned and abs(value - planned) > Decimal(str(MASS_FROM_RECIPE)) * planned:
             yield Doubt(
                 f"{key}:{value}",
                 _("%(value)s of %(what)s, where the recipe says %(planned)s.")
-                % {"value": units.grams(value), "what": name, "planned": units.grams(planned)},
+                % {"value": units.grams(value), "what": _(name), "planned": units.grams(planned)},
             )
     weighed = entry.weighed_beverage_g
     if weighed is not None:

@@ -8,64 +8,12 @@ from datetime import date
 
 import numpy as np
 from django.contrib.auth.hashers import make_password
-from django.db import models, router, transaction
+from django.db import router, transaction
 from django.utils import timezone
 
-from brewbar.crew.models import (
-    Answered,
-    Cafe,
-    Change,
-    Company,
-    Key,
-    Membership,
-    NamingChange,
-    OneTimeLink,
-    Role,
-    Station,
-    Tablet,
-    User,
-)
+from brewbar.crew.models import Company, Membership, Role, User
 from calibration import loading, scenario
-from calibration.models import (
-    BandChoice,
-    CheckPlan,
-    CheckRun,
-    Drop,
-    FollowUp,
-    Import,
-    InstrumentCheck,
-    OnDuty,
-    Reading,
-    Refractometer,
-    Signal,
-    SignalNote,
-)
-from recipes.models import (
-    BarEvent,
-    BedFit,
-    Board,
-    BreakupPoint,
-    Brewer,
-    BrewWater,
-    CafeTarget,
-    CardCode,
-    CardPrint,
-    Coffee,
-    Grinder,
-    GrinderMatch,
-    GrindNote,
-    InstrumentReach,
-    Kettle,
-    Paper,
-    Pour,
-    Recipe,
-    RecipeVersion,
-    RoastBatch,
-    Seen,
-    Server,
-    Slot,
-    SlotSetting,
-)
+from calibration.belongings import BELONGINGS
 
 SEED = 33
 """A draw whose spread between people is close to the one it was drawn from, and with few mishaps."""
@@ -79,56 +27,6 @@ _SHORT_WORDS = """
     silver sparrow spruce summer thimble thistle timber trellis tulip velvet violet walnut willow winter
 """
 WORDS = _SHORT_WORDS.split()
-
-# Every table of a company with the way to it, those that refer to others first.
-TABLES: tuple[tuple[type[models.Model], str], ...] = (
-    (Answered, "key__membership__company"),
-    (Change, "company"),
-    (NamingChange, "company"),
-    (OneTimeLink, "company"),
-    (Tablet, "station__cafe__company"),
-    (BandChoice, "company"),
-    (FollowUp, "signal__cafe__company"),
-    (SignalNote, "signal__cafe__company"),
-    (Signal, "cafe__company"),
-    (CheckRun, "cafe__company"),
-    (OnDuty, "cafe__company"),
-    (CheckPlan, "cafe__company"),
-    (Drop, "reading__company"),
-    (Reading, "company"),
-    (Import, "cafe__company"),
-    (Key, "membership__company"),
-    (InstrumentCheck, "refractometer__cafe__company"),
-    (CardPrint, "slot__board__cafe__company"),
-    (Seen, "slot__board__cafe__company"),
-    (SlotSetting, "slot__board__cafe__company"),
-    (Slot, "board__cafe__company"),
-    (CardCode, "recipe__company"),
-    (Board, "cafe__company"),
-    (GrindNote, "cafe__company"),
-    (CafeTarget, "cafe__company"),
-    (Pour, "version__recipe__company"),
-    (RecipeVersion, "recipe__company"),
-    (Recipe, "company"),
-    (RoastBatch, "coffee__company"),
-    (Coffee, "company"),
-    (InstrumentReach, "cafe__company"),
-    (BedFit, "cafe__company"),
-    (BreakupPoint, "kettle__cafe__company"),
-    (BarEvent, "cafe__company"),
-    (GrinderMatch, "cafe__company"),
-    (BrewWater, "cafe__company"),
-    (Refractometer, "cafe__company"),
-    (Server, "cafe__company"),
-    (Grinder, "cafe__company"),
-    (Kettle, "cafe__company"),
-    (Paper, "company"),
-    (Brewer, "company"),
-    (User, "memberships__company"),
-    (Membership, "company"),
-    (Station, "cafe__company"),
-    (Cafe, "company"),
-)
 
 
 @dataclass(frozen=True)
@@ -157,11 +55,11 @@ def rebuild(today: date) -> None:
 
 def _wipe() -> None:
     """Straight from the tables: history that is real is never deleted, so the models refuse to."""
-    for model, way in TABLES:
-        rows = model._default_manager.filter(**{f"{way}__is_invented": True})
+    for one in BELONGINGS:
+        rows = one.model._default_manager.filter(**{f"{one.way}__is_invented": True})
         # Named one by one: PostgreSQL, which has no statistics of rows this new, else compares all with all.
         keys = list(rows.order_by().values_list("pk", flat=True))
-        model._default_manager.filter(pk__in=keys)._raw_delete(router.db_for_write(model))
+        one.model._default_manager.filter(pk__in=keys)._raw_delete(router.db_for_write(one.model))
     Company.objects.filter(is_invented=True).delete()
 
 

@@ -121,6 +121,18 @@ def brewed(cafe: Cafe, user: User, day: date, now: datetime) -> OnDuty | None:
     return row
 
 
+def many_brewed(cafe: Cafe, whose: Iterable[tuple[User, date]], now: datetime) -> None:
+    """As `brewed`, for many brews at once."""
+    today = cafe.business_day(now)
+    past = []
+    for user, day in whose:
+        if day == today:
+            brewed(cafe, user, day, now)
+        else:
+            past.append(OnDuty(cafe=cafe, business_day=day, user=user, since=now, how=OnDuty.How.BREWED))
+    OnDuty.objects.bulk_create(past, ignore_conflicts=True)
+
+
 # --- marked
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
+from functools import lru_cache
 from math import ceil
 from typing import Any
 
@@ -17,14 +18,15 @@ from django.utils.translation import gettext as _
 
 from brewbar import units
 from brewbar.crew.access import Member
-from brewbar.crew.models import Key, User
+from brewbar.crew.models import Cafe, Key, User
 from calibration import attempts, beds, check_plans, checking, duty, noting, runs, signals
 from calibration.entry import MINUTES_TO_CORRECT, Entry
-from calibration.models import CheckRun, Drop, Reading
+from calibration.models import CheckPlan, CheckRun, Drop, Reading
 from calibration.models.readings import ReadingRows
 from calibration.statistics import uncertainty
 from calibration.statistics.drops import DropVerdict, settle_drops
 from recipes import happenings
+from recipes.aims import OwnAims
 from recipes.brewing import extraction
 from recipes.models import BrewWater
 
@@ -153,41 +155,45 @@ def _brew_water(entry: Entry, now: datetime) -> BrewWater | None:
 
 def made(entry: Entry, by: User, now: datetime, brew_water: BrewWater | None) -> Reading:
     """The reading that ``entry`` becomes, complete but for its attempt, and not saved."""
+    return Reading(fingerprint=entry.fingerprint, **said(entry, by, now, brew_water), **computed(entry))
+
+
+def said(entry: Entry, by: User, now: datetime, brew_water: BrewWater | None) -> dict[str, Any]:
+    """The columns of a Reading that ``entry`` says itself, under the names of its fields."""
+    cafe, slot = entry.cafe, entry.slot
     brewed_at = entry.brewed_at or now
-    return Reading(
-        company_id=entry.cafe.company_id,
-        cafe=entry.cafe,
-        uuid=entry.uuid,
-        fingerprint=entry.fingerprint,
-        kind=entry.kind,
-        was_served=entry.was_served,
-        corrects=entry.corrects,
-        barista=entry.barista,
-        entered_by=by,
-        entered_at=now,
-        brewed_at=brewed_at,
-        business_day=entry.cafe.business_day(brewed_at),
-        slot=entry.slot,
-        station_id=entry.slot.card.station_id,
-        version=entry.slot.version,
-        roast_batch=entry.roast_batch,
-        grinder=entry.grinder,
-        grind_setting=entry.grind_setting,
-        kettle=entry.kettle,
-        server=entry.server if entry.beverage_source == Reading.Beverage.SERVER else None,
-        brew_water=brew_water,
-        refractometer=entry.refractometer,
-        dose_g=entry.dose_g,
-        water_g=entry.water_g,
-        bypass_g=entry.bypass_g,
-        ice_g=entry.ice_g,
-        beverage_source=entry.beverage_source,
-        rinse_left_in=entry.rinse_left_in,
-        brew_time_s=entry.brew_time_s,
-        slurry_temperature_C=entry.slurry_temperature_C,
-        taste=entry.taste,
-        **computed(entry),
-    )
+    return {
+        "company": cafe.company,
+        "cafe": cafe,
+        "uuid": entry.uuid,
+        "kind": entry.kind,
+        "was_served": entry.was_served,
+        "corrects": entry.corrects,
+        "barista": entry.barista,
+        "entered_by": by,
+        "entered_at": now,
+        "brewed_at": brewed_at,
+        "business_day": cafe.business_day(brewed_at),
+        "slot": slot,
+        "station": slot.card.station,
+        "version": slot.version,
+        "roast_batch": entry.roast_batch,
+        "grinder": entry.grinder,
+        "grind_setting": entry.grind_setting,
+        "kettle": entry.kettle,
+        "server": entry.server if entry.beverage_source == Reading.Beverage.SERVER else None,
+        "brew_water": brew_water,
+        "refractometer": entry.refractometer,
+        "dose_g": entry.dose_g,
+        "water_g": entry.water_g,
+        "bypass_g": entry.bypass_g,
+        "ice_g": entry.ice_g,
+        "beverage_source": entry.beverage_source,
+        "rinse_left_in": entry.rinse_left_in,
+        "brew_time_s": entry.brew_time_s,
+        "slurry_temperature_C": entry.slurry_temperature_C,
+        "taste": entry.taste,
+    }
 
 
 def drops(entry: Entry, reading: Reading) -> list[Drop]:
@@ -198,24 +204,36 @@ def drops(entry: Entry, reading: Reading) -> list[Drop]:
     ]
 
 
-def ask(entry: Entry, now: datetime) -> Question:
-    """What to ask about a possible entry before it is saved."""
+@dataclass(frozen=True)
+class Ground:
+    """What the entries of one café are asked by: its own targets and what it asks of its crew, read once."""
+
+    own: OwnAims
+    plan: CheckPlan
+
+    @classmethod
+    def of(cls, cafe: Cafe) -> Ground:
+        return cls(OwnAims.of([cafe]), check_plans.of(cafe))
+
+
+def ask(entry: Entry, now: datetime, ground: Ground | None = None) -> Question:
+    """What to ask about a possible entry before it is saved; ``ground`` spares the queries of many."""
     return Question(
-        doubts=checking.doubts(entry, now),
+        doubts=checking.doubts(entry, now, ground.own if ground else None),
         rinse_water=checking.asks_about_rinse_water(entry),
-        more_drops="" if entry.no_more_drops else _why_more_drops(entry),
+        more_drops="" if entry.no_more_drops else _why_more_drops(entry, ground.plan if ground else None),
     )
 
 
-def _why_more_drops(entry: Entry) -> str:
+def _why_more_drops(entry: Entry, plan: CheckPlan | None) -> str:
     """One more while the drops differ too much, or the café takes more of each check; "" if they will do."""
     settled = _settled(entry)
-    said = {
-        "n": settled.n,
-        "apart": units.fixed(settled.range, 2),
-        "usual": units.fixed(settled.allowed_range or 0, 2),
-    }
     if settled.ask_another:
+        said = {
+            "n": settled.n,
+            "apart": units.fixed(settled.range, 2),
+            "usual": units.fixed(settled.allowed_range or 0, 2),
+        }
         two = _(
             "The two drops differ by more than this instrument normally does (%(apart)s %%, where %(usual)s %% "
             "is usual): one more drop of the same sample."
@@ -225,7 +243,9 @@ def _why_more_drops(entry: Entry) -> str:
             "%(usual)s %% is usual): one more drop of the same sample."
         )
         return (two if settled.n == 2 else more) % said
-    wanted = check_plans.drops_wanted(check_plans.of(entry.cafe), entry.slot.card.recipe_id, entry.kind)
+    wanted = check_plans.drops_wanted(
+        plan or check_plans.of(entry.cafe), entry.slot.card.recipe_id, entry.kind
+    )
     if settled.n < wanted:
         return _("Of each check %(n)d drops are read here: one more drop of the same sample.") % {"n": wanted}
     return ""
@@ -233,23 +253,27 @@ def _why_more_drops(entry: Entry) -> str:
 
 def _settled(entry: Entry) -> DropVerdict:
     instrument = entry.refractometer
-    return settle_drops(
-        [float(drop) for drop in entry.drops],
-        float(instrument.repeatability_tds),
-        float(instrument.resolution_tds),
-    )
+    return _settled_drops(entry.drops, instrument.repeatability_tds, instrument.resolution_tds)
+
+
+@lru_cache(maxsize=4096)
+def _settled_drops(
+    drops: tuple[Decimal, ...], repeatability_tds: Decimal, resolution_tds: Decimal
+) -> DropVerdict:
+    """Many brews of a spreadsheet have the same few drops."""
+    return settle_drops([float(drop) for drop in drops], float(repeatability_tds), float(resolution_tds))
+
+
+@lru_cache(maxsize=4096)
+def _budget(n: int, sd: float, resolution_tds: Decimal, accuracy_tds: Decimal) -> uncertainty.TdsBudget:
+    return uncertainty.tds_budget(n, sd, float(resolution_tds), accuracy_limit=float(accuracy_tds))
 
 
 def computed(entry: Entry) -> dict[str, Any]:
     """The columns of a Reading that follow from the entry and the instrument as they are now."""
     settled, instrument = _settled(entry), entry.refractometer
     beverage_g = entry.beverage_for(settled.value)
-    budget = uncertainty.tds_budget(
-        settled.n,
-        settled.sd,
-        float(instrument.resolution_tds),
-        accuracy_limit=float(instrument.accuracy_tds),
-    )
+    budget = _budget(settled.n, settled.sd, instrument.resolution_tds, instrument.accuracy_tds)
     in_server = entry.beverage_source == Reading.Beverage.SERVER
     return {
         "beverage_g": round(Decimal(repr(beverage_g)), 1),

@@ -8,7 +8,7 @@ nothing. `catch_up` makes what was missed, day by day; made twice, it makes noth
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
@@ -38,7 +38,8 @@ def reading_changed(*readings: Reading) -> None:
     """Each of ``readings`` has just been saved, corrected or voided: look again once that is safely kept."""
     counted = [reading for reading in readings if _may_count(reading)]
     if counted:
-        transaction.on_commit(lambda: _look_again_safely(counted, _why(readings)), robust=True)
+        first, why = _first_days(counted), _why(readings)
+        transaction.on_commit(lambda: _look_again_safely(first, why), robust=True)
 
 
 def _may_count(reading: Reading) -> bool:
@@ -55,15 +56,27 @@ def _why(readings: Sequence[Reading]) -> str:
     return _("With further brews of %(day)s it no longer shows.") % day
 
 
-def _look_again_safely(readings: Sequence[Reading], why: str) -> None:
-    first: dict[tuple[int, int], Reading] = {}
+def many_changed(cafe: Cafe, first_days: Mapping[int, date], why: str = "") -> None:
+    """Counted readings of ``cafe`` have come or gone: {recipe: the first day of any}. As `reading_changed`."""
+    days = {(cafe.pk, recipe): (cafe, day) for recipe, day in first_days.items()}
+    if days:
+        transaction.on_commit(lambda: _look_again_safely(days, why), robust=True)
+
+
+def _first_days(readings: Sequence[Reading]) -> dict[tuple[int, int], tuple[Cafe, date]]:
+    first: dict[tuple[int, int], tuple[Cafe, date]] = {}
     for reading in sorted(readings, key=lambda reading: reading.business_day):
-        first.setdefault((reading.cafe_id, reading.version.recipe_id), reading)
-    for (_cafe, recipe), reading in sorted(first.items()):
+        first.setdefault((reading.cafe_id, reading.version.recipe_id), (reading.cafe, reading.business_day))
+    return first
+
+
+def _look_again_safely(first: Mapping[tuple[int, int], tuple[Cafe, date]], why: str) -> None:
+    for (_cafe, recipe), (cafe, day) in sorted(first.items()):
         try:
-            look_again(reading.cafe, recipe, reading.business_day, timezone.now(), why)
+            look_again(cafe, recipe, day, timezone.now(), why)
         except Exception:
-            logger.exception("No signals of %s: it stands, and the next reading looks anew.", reading)
+            said = "No signals of recipe %s on %s: what was read stands, and the next reading looks anew."
+            logger.exception(said, recipe, day)
 
 
 def look_again(cafe: Cafe, recipe: int, since: date, now: datetime, why: str = "") -> list[Signal]:

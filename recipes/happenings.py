@@ -163,6 +163,13 @@ def water_at(cafe: Cafe, at: datetime) -> BrewWater | None:
     return newest.brew_water if newest else None
 
 
+def waters_of(cafe: Cafe) -> list[tuple[datetime, BrewWater]]:
+    """From when on the café brewed with which water, oldest first: what `water_at` says, for many moments."""
+    rows = _standing(cafe).filter(kind=Kind.WATER).select_related("brew_water")
+    events = rows.order_by("happened_at", "pk")
+    return [(event.happened_at, event.brew_water) for event in events if event.brew_water]
+
+
 def events_between(cafe: Cafe, start: datetime, end: datetime) -> list[BarEvent]:
     """What happened in a café from ``start`` until before ``end`` and was not taken back, oldest first."""
     rows = _standing(cafe).filter(happened_at__gte=start, happened_at__lt=end)

@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.conf import settings
+from django.core.files.base import ContentFile
 from django.test import Client
 from django.utils import timezone
 
@@ -26,10 +27,14 @@ from brewbar.crew.models import (
     Tablet,
     User,
 )
+from calibration.bringing_in import uploads
+from calibration.bringing_in.uploads import Upload
 from calibration.entry import Entry
+from calibration.importing.fields import Kind
 from calibration.models import (
     CheckRun,
     Drop,
+    Import,
     InstrumentCheck,
     Reading,
     Refractometer,
@@ -463,3 +468,21 @@ def entry(slot: Slot, barista: User, drops: tuple[str, ...] = ("1.40", "1.40"), 
     return Entry(
         slot=slot, barista=barista, drops=tuple(Decimal(drop) for drop in drops), **defaults | fields
     )
+
+
+def upload(cafe: Cafe, by: User) -> Upload:
+    """A spreadsheet of one row that waits to be brought in."""
+    text = "Date;Time;Barista;Recipe;Dose;Water;Brew time;TDS\n2026-03-09;9:40;Mira;House;15;250;2:45;1.40\n"
+    return uploads.keep(ContentFile(text.encode(), name="brews.csv"), cafe, by, Kind.READINGS)
+
+
+def brought(cafe: Cafe, by: User, **fields: Any) -> Import:
+    """A spreadsheet that was brought in, whatever came of its rows."""
+    defaults = {
+        "kind": Import.Kind.READINGS,
+        "filename": "brews.csv",
+        "sha256": f"{next(_count):064d}",
+        "rows": 2,
+    }
+    defaults |= {"brought_in": 2, "left_out": 0, "by": by, "at": timezone.now()}
+    return Import.objects.create(cafe=cafe, **defaults | fields)

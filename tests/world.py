@@ -80,6 +80,9 @@ ROW_OF = {
     "calibration:signal": "signal",
     "calibration:signal_chart": "signal",
     "calibration:signal_try": "signal",
+    "calibration:brought": "import",
+    "calibration:import_rest": "import",
+    "calibration:import_undo": "import",
 }
 """Which row of the world an address names by its pk."""
 for thing in ("brewer", "paper", "kettle", "water", "grinder", "server"):
@@ -165,6 +168,8 @@ class World:
                 "brewer_of_a_reading": barista,
                 "signal": make.signal(cafe, barista, recipe=slot.version.recipe),
                 "run": make.run(slot, barista),
+                "import": make.brought(cafe, by=head),
+                "upload": make.upload(cafe, by=head),
             },
         )
 
@@ -174,6 +179,8 @@ class World:
             return self.rows[ROW_OF[name]].pk
         if key == "cafe":
             return self.cafe.pk
+        if key == "draft":
+            return self.rows["upload"].token
         if key == "key":
             return self.link_key
         if key == "uuid":

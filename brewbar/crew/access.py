@@ -203,3 +203,4 @@ head_baristas_by_password = _gate(frozenset({Role.HEAD}), needs_password=True)
 """What reaches beyond the café that somebody is in: a PIN opens a barista's place there, and nothing else."""
 head_or_owner = _gate(frozenset({Role.HEAD, Role.OWNER}))
 owners = _gate(frozenset({Role.OWNER}))
+owners_by_password = _gate(frozenset({Role.OWNER}), needs_password=True)

@@ -87,7 +87,7 @@ def _reader_of(column: Column, latest: date | None, known: tuple[str, ...] | Non
         case Holds.DURATION:
             return lambda cell: _duration(cell, column)
         case Holds.NAME | Holds.TEXT:
-            names = None if known is None else _Names(column.field, known)
+            names = None if known is None else Names(column.field, known)
             return lambda cell: _text(cell, column.field, names)
         case Holds.CHOICE:
             words = {plain(word): key for key, said in column.field.choices for word in (key, *said)}
@@ -230,7 +230,7 @@ def _no_day() -> str:
 # --- words
 
 
-class _Names:
+class Names:
     """Finds a name however it is written: in capitals, without its accents."""
 
     def __init__(self, field: Field, known: tuple[str, ...]) -> None:
@@ -256,7 +256,7 @@ class _Names:
         return tuple(one for name in dict.fromkeys([*part[:3], *near]) for one in self._known[name])[:3]
 
 
-def _text(cell: Cell, field: Field, names: _Names | None) -> Answer:
+def _text(cell: Cell, field: Field, names: Names | None) -> Answer:
     if isinstance(cell, date | time | timedelta):
         said = _("The spreadsheet made a date or a time of the %(field)s. Write it as text.")
         raise ValueError(said % {"field": field.says})

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import asdict, dataclass, replace
 from typing import Any, Self
 
@@ -63,9 +63,10 @@ class Mapping:
         columns = [*others, column] if column.field else others
         return replace(self, columns=tuple(sorted(columns, key=lambda one: one.place)))
 
-    def faults(self) -> list[str]:
-        """What keeps it from being used, in words."""
-        return list(self._faults())
+    def faults(self, given: Collection[str] = ()) -> list[str]:
+        """What keeps it from being used, in words. given: fields that have one value for all rows, or none of their
+        own."""
+        return list(self._faults(given))
 
     def to_json(self) -> str:
         return json.dumps(asdict(self), sort_keys=True)
@@ -85,7 +86,7 @@ class Mapping:
             raise ValueError(_("This choice of columns cannot be read. Choose them anew.")) from error
         return cls(kind, columns, head_row, *answers)
 
-    def _faults(self) -> Iterator[str]:
+    def _faults(self, given: Collection[str]) -> Iterator[str]:
         fields = FIELDS[self.kind]
         chosen = [one.field for one in self.columns]
         for key in dict.fromkeys(chosen):
@@ -94,7 +95,7 @@ class Mapping:
                 columns = ", ".join(letters(one.place) for one in self.columns if one.field == key)
                 yield said % {"field": fields[key].says, "columns": columns}
         for any_of in NEEDED[self.kind]:
-            if not set(any_of) & set(chosen):
+            if not set(any_of) & {*chosen, *given}:
                 said = _("Say which column holds the %(field)s.")
                 yield said % {"field": _(" or the ").join(fields[key].says for key in any_of)}
 

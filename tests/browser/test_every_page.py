@@ -159,6 +159,7 @@ def pages(world: World) -> dict[str, list[str]]:
             f"{reverse('calibration:report')}?span=running",
             f"{reverse('calibration:report')}?span=custom&from=2026-03-05&to=2026-03-01",
             reverse("crew:company"),
+            reverse("calibration:your_data"),
             reverse("crew:first_steps"),
             reverse("crew:cafe_new"),
             reverse("crew:cafe", args=[rows["cafe"].pk]),
