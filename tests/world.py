@@ -180,6 +180,9 @@ class World:
         if key == "cafe":
             return self.cafe.pk
         if key == "draft":
+            # A file is not brought back with the rows, when a test has deleted it.
+            if not self.rows["upload"].path.exists():
+                self.rows["upload"] = make.upload(self.cafe, by=self.head)
             return self.rows["upload"].token
         if key == "key":
             return self.link_key

@@ -180,7 +180,7 @@ def _preview(
 def import_verdicts(request: Any, draft: str) -> Any:
     upload = _found(request, draft)
     if verdict_file.summary_of(upload) is None:
-        raise Http404
+        return redirect("calibration:import_columns", draft)
     answer = StreamingHttpResponse(verdict_file.verdicts_csv(upload), content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = 'attachment; filename="verdicts.csv"'
     return answer

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import FileResponse, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -77,7 +77,8 @@ def import_rest(request: Any, pk: int) -> Any:
     row = _import(request, pk)
     path = verdict_file.rest_of(row.pk, uploads.folder())
     if not path.exists():
-        raise Http404
+        messages.warning(request, _("This file is not kept any more."))
+        return redirect("calibration:brought", row.pk)
     return FileResponse(
         path.open("rb"),
         as_attachment=True,
