@@ -89,7 +89,9 @@ def test_content_reads_nothing_more_than_the_slots_own_queries(slot, django_asse
         content_of(one, "https://bar.example", timezone.now(), own)
 
 
-def test_the_contents_of_all_cards_ask_twice_for_what_the_cafe_has_of_its_own(slot, django_assert_num_queries):
+def test_the_contents_of_all_cards_ask_twice_for_what_the_cafe_has_of_its_own(
+    slot, django_assert_num_queries
+):
     make.live_slot(slot.board.cafe)
     slots = list(Slot.objects.live().for_card())
     with django_assert_num_queries(2):

@@ -158,7 +158,12 @@ def test_instruments_by_their_checks(slot, cafe):
     found = instruments_health.section(instruments)
     assert "did not pass its last check" in found.says[0]
     InstrumentCheck.objects.create(
-        refractometer=instrument, kind="standard", read_tds="1.28", passed=True, checked_at=at(6, 7), checked_by=who
+        refractometer=instrument,
+        kind="standard",
+        read_tds="1.28",
+        passed=True,
+        checked_at=at(6, 7),
+        checked_by=who,
     )
     mended = instruments_health.section(Instruments(ground_of(cafe))).says[-1]
     assert "failed 1 check and has passed since" in mended
