@@ -94,7 +94,7 @@ def open_page(browser: Browser) -> Iterator[Callable[..., Page]]:
     def open_page(width: int = 390, height: int = 844, **options: Any) -> Page:
         options = {"locale": "en-GB", "reduced_motion": "reduce"} | options
         context = browser.new_context(viewport={"width": width, "height": height}, **options)
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(30_000)
         contexts.append(context)
         page = context.new_page()
         page.on("console", lambda message: wrong.extend(_said(message)))

@@ -46,7 +46,7 @@ def section(moved: Moved) -> Section:
         if bars
         else None
     )
-    says = tuple(_says(one) for one in found if one.mean is not None)
+    says = tuple(span_says(one) for one in found if one.mean is not None)
     return Section("change", title, says, figure, _table(title, found), _notes(found))
 
 
@@ -78,7 +78,7 @@ def _bar(one: Against) -> Line:
     )
 
 
-def _says(one: Against) -> str:
+def span_says(one: Against) -> str:
     difference, _is_alike = best(one)
     name = {"tds": _("strength"), "ey": _("extraction yield"), "time": _("brew time")}[one.measure.key]
     where = _("At %(cafe)s") % {"cafe": one.cafe} if one.cafe else _("All together")

@@ -12,10 +12,11 @@ import plotly.graph_objects as go
 import pytest
 from django.core.cache import cache
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.translation import get_language
 
 from brewbar.crew.models import Naming, Role
-from calibration import people_share
+from calibration import people_share, spread
 from calibration.models import CheckPlan, OnDuty, Reading
 from calibration.tables import neutral
 from tests import factories as make
@@ -387,6 +388,12 @@ def test_what_was_reckoned_once_is_remembered_until_a_brew_is_added(bar, monkeyp
     make.reading(slot, crew[0])
     page(head, "staff")
     assert len(times) == 2
+
+
+def test_what_is_remembered_is_told_in_each_language_anew():
+    for language in ("en", "de", "en", "de"):
+        with translation.override(language):
+            assert spread.remembered("word", spread.NOTHING, get_language) == language
 
 
 def test_every_brew_is_in_the_sheet_with_names_as_text(bar):

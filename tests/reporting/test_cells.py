@@ -160,3 +160,18 @@ def test_another_companys_brews_never_enter(slot):
     stranger = bar.slot()
     bar.brew(stranger, make.person(cafe=stranger.board.cafe), bar.FIRST)
     assert fetched(bar.asked(slot.board.cafe)).brews == 0
+
+
+def test_days_of_each_cafe_stay_neighbours_and_of_two_are_never_one(messy):
+    """Shares and means allow for days that resemble the next one, which they know by their labels."""
+    found = fetched(messy)
+    labels = found.cafe_day
+    told = dict(zip(zip(found.cafe.tolist(), found.day.tolist(), strict=True), labels.tolist(), strict=True))
+    assert len({cafe for cafe, _day in told}) == 2
+    assert len(set(told.values())) == len(told)
+    for (cafe, day), label in told.items():
+        for (other, another), beside in told.items():
+            if other == cafe:
+                assert beside - label == another - day
+            else:
+                assert abs(beside - label) > 1
