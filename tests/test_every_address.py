@@ -179,7 +179,7 @@ def test_an_ended_membership_opens_nothing(at, world):
 
 
 # A code is drawn from an alphabet without the zero.
-NOWHERE = {"pk": 987654321, "uuid": uuid.UUID(int=7), "code": "00000"}
+NOWHERE = {"pk": 987654321, "uuid": uuid.UUID(int=7), "code": "00000", "draft": "0" * 32}
 
 
 @OF_A_ROW
