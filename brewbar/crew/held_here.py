@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from brewbar.crew import locks, record
 from brewbar.crew.held import NUMBER, Kind
-from brewbar.crew.models import User
+from brewbar.crew.models import Change, Membership, User
 
 ROOM = gettext_lazy("Your account, and signing in")
 SECRET = gettext_lazy("Only its hash is kept, and whoever had that could try to guess it.")
@@ -25,6 +25,12 @@ def _tries(user: User) -> Q:
     for pk in user.memberships.values_list("pk", flat=True):
         pins |= Q(username__startswith=locks.PIN, username__endswith=f":{pk}")
     return Q(username=user.username) | pins
+
+
+def _exports(user: User) -> Q:
+    """Of companies in which they had a role by then."""
+    theirs = Membership.objects.filter(user=user, company=OuterRef("company"), started_at__lte=OuterRef("at"))
+    return Q(about=Change.About.EXPORT) & Q(Exists(theirs))
 
 
 def _invited(user: User, row: Mapping[str, Any]) -> str:
@@ -228,6 +234,23 @@ KINDS = (
             "row": gettext_lazy("You."),
             "words": gettext_lazy("The same once more, for searching."),
         },
+    ),
+    Kind(
+        key="exports",
+        room=ROOM,
+        model="crew.Change",
+        title=gettext_lazy("Exports of everything, with what is held about you in them"),
+        purpose=gettext_lazy(
+            "Whoever keeps the server writes all of a company into one file, to keep or to move it. You can ask what "
+            "became of it."
+        ),
+        where=_exports,
+        columns={
+            "company__name": COMPANY,
+            "at": gettext_lazy("When."),
+            "by_name": gettext_lazy("By whom; where it was done on the server, that stands here."),
+        },
+        rest=gettext_lazy("The same for every export."),
     ),
     Kind(
         key="naming",

@@ -127,7 +127,8 @@ def note(
 def words_of(change: Change) -> str:
     """All of a change in small letters, for searching."""
     told = [change.by_name, change.through, change.what, change.subject, change.why]
-    told += [*{**change.before, **change.after}, *change.before.values(), *change.after.values()]
+    # In one order, whichever the database keeps the keys of JSON in.
+    told += sorted({*change.before, *change.after, *change.before.values(), *change.after.values()})
     return "\n".join(told).casefold()
 
 

@@ -13,11 +13,11 @@ from django.apps import apps
 from django.core.exceptions import FieldDoesNotExist
 from django.db import models
 
-from brewbar.crew.models import Change, User
+from brewbar.crew.models import Change, Station, User
 from calibration.exporting.numbers import Rows
 from calibration.exporting.tables import TABLES_LEFT_OUT
 from calibration.models import CheckRun, Import, InstrumentCheck, Reading, Refractometer, Signal
-from recipes.models import Coffee, Recipe, RoastBatch
+from recipes.models import Coffee, Grinder, Kettle, Recipe, RecipeVersion, RoastBatch, Server
 
 Renumber = Callable[[Any, int], Any]
 """From a value and the number of its own row."""
@@ -30,6 +30,19 @@ NAMED: Mapping[str, type[models.Model]] = {
     "refractometer": Refractometer,
 }
 MADE: Mapping[str, type[models.Model]] = {"coffees": Coffee, "batches": RoastBatch}
+MEANT: Mapping[str, type[models.Model]] = {
+    "barista": User,
+    "recipe": Recipe,
+    "version": RecipeVersion,
+    "coffee": Coffee,
+    "batch": RoastBatch,
+    "station": Station,
+    "grinder": Grinder,
+    "kettle": Kettle,
+    "server": Server,
+    "instrument": Refractometer,
+}
+"""What a spreadsheet's rows and names may be said to mean."""
 
 
 def renumbering(rows: Rows) -> dict[tuple[type[models.Model], str], Renumber]:
@@ -40,6 +53,7 @@ def renumbering(rows: Rows) -> dict[tuple[type[models.Model], str], Renumber]:
         (Signal, "evidence"): lambda value, _own: _evidence(rows, value),
         (CheckRun, "typed"): lambda value, _own: _typed(rows, value),
         (Import, "made"): lambda value, _own: _made(rows, value),
+        (Import, "mapping"): lambda value, _own: _mapping(rows, value),
     }
 
 
@@ -90,15 +104,34 @@ def _evidence(rows: Rows, value: dict[str, Any]) -> dict[str, Any]:
 
 def _typed(rows: Rows, value: dict[str, Any]) -> dict[str, Any]:
     """A form kept as it was sent: its choices are keys as text, of fields called as those of a reading."""
+    return _chosen(rows, {name: (_chosen_from(name), said) for name, said in value.items()})
+
+
+def _mapping(rows: Rows, value: dict[str, Any]) -> dict[str, Any]:
+    """What was answered about a spreadsheet: rows that hold for all of it, and those that its names mean."""
+    value = dict(value)
+    if "given" in value:
+        value["given"] = _chosen(
+            rows, {name: (MEANT.get(name), said) for name, said in value["given"].items()}
+        )
+    if "names" in value:
+        value["names"] = {
+            field: _chosen(rows, {typed: (MEANT.get(field), key) for typed, key in meant.items()})
+            for field, meant in value["names"].items()
+        }
+    return value
+
+
+def _chosen(rows: Rows, said: Mapping[str, tuple[type[models.Model] | None, Any]]) -> dict[str, Any]:
+    """{name: (from which model it was chosen, key as text)}, where it was chosen from one; as numbers."""
     found = {}
-    for name, said in value.items():
-        model = _chosen_from(name)
-        if model is not None and str(said).isdecimal():
-            number = rows.numbers(model).of(int(said))
+    for name, (model, key) in said.items():
+        if model is not None and str(key).isdecimal():
+            number = rows.numbers(model).of(int(key))
             if number is None:
                 continue
-            said = str(number)
-        found[name] = said
+            key = str(number)
+        found[name] = key
     return found
 
 

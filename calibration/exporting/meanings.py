@@ -173,6 +173,8 @@ def meaning(table: Table, field: models.Field[Any, Any]) -> str:
         or ("" if has_name else WORDS.get(field.name, "")),
         str(field.help_text),
     ]
+    if any(one.casefold().startswith(called[:-1].casefold()) for one in said[1:]):
+        said[0] = ""
     if not any(said):
         said = [called]
     if field.flatchoices and not isinstance(field, models.ForeignKey):

@@ -144,6 +144,11 @@ def _manifest(path: Path, archive: ZipFile) -> Manifest:
             f"{path} has format {form}, made by brewbar {said.get('brewbar')}, and this brewbar reads up to {FORMAT}: "
             "update it first."
         )
+    if said.get("whole", True) is not True:
+        raise Refusal(
+            f"{path} holds neither people nor results: it is for reading. What is taken in is an export of "
+            "everything, which python3 manage.py export writes."
+        )
     rows, sums = said["rows"], said["sha256"]
     if not all(type(number) is int for number in rows.values()) or not all(map(_is_text, sums.values())):
         raise ValueError(MANIFEST)

@@ -41,25 +41,38 @@ TAKEN_IN = (
 )
 
 
-def readme() -> str:
+OF_THE_BAR = (
+    "This file holds what the bar works with: recipes, coffees, boards, equipment and the checks of its instruments. "
+    "It holds neither people nor their results, but for what somebody typed about somebody into a note."
+)
+NOT_TAKEN_IN = (
+    "It is for reading: brewbar takes in only an export of everything, which python3 manage.py export writes on the "
+    "server."
+)
+
+
+def readme(whole: bool = True) -> str:
     """In English whatever language is on: the file is the same for everybody."""
+    first, last = (HANDLING, TAKEN_IN) if whole else (OF_THE_BAR, NOT_TAKEN_IN)
+    title = "Everything a company has in brewbar" if whole else "What a bar works with, from brewbar"
     with translation.override("en"):
-        lines = ["Everything a company has in brewbar", "=" * 35, ""]
-        for paragraph in (HANDLING, TABLES, *READING, TAKEN_IN):
+        lines = [title, "=" * len(title), ""]
+        for paragraph in (first, TABLES, *READING, last):
             lines += [textwrap.fill(paragraph, WIDTH), ""]
-        lines += _listed("The files", _files())
-        lines += _listed("What is not in it", _left_out())
+        lines += _listed("The files", _files(whole))
+        if whole:
+            lines += _listed("What is not in it", _left_out())
         lines += [RECIPES, "-" * len(RECIPES), "", textwrap.fill(EXPLAINED, WIDTH)]
     return "\r\n".join("\r\n".join(one.splitlines()) for one in lines) + "\r\n"
 
 
-def _files() -> dict[str, str]:
+def _files(whole: bool) -> dict[str, str]:
     return {
         MANIFEST: "When and by which brewbar it was made, how many rows each table has, SHA-256 of every other file.",
         README: "This.",
         DICTIONARY: "What every column is.",
         RECIPES: "Recipes once more, to be read more easily.",
-        **{table.file: about(table) for table in tables()},
+        **{table.file: about(table) for table in tables(whole)},
     }
 
 

@@ -12,9 +12,45 @@ from django.contrib.auth.hashers import make_password
 from django.db import models
 
 from brewbar.crew import record
-from brewbar.crew.models import Answered, Change, Key, Membership, OneTimeLink, Tablet, User
+from brewbar.crew.models import (
+    Answered,
+    Cafe,
+    Change,
+    Company,
+    Key,
+    Membership,
+    NamingChange,
+    OneTimeLink,
+    Station,
+    Tablet,
+    User,
+)
 from calibration.belongings import BELONGINGS, COMPANY, Belonging
-from recipes.models import Pour, RecipeVersion
+from calibration.models import BandChoice, CheckPlan, InstrumentCheck, Refractometer
+from recipes.models import (
+    BarEvent,
+    Board,
+    BreakupPoint,
+    Brewer,
+    BrewWater,
+    CafeTarget,
+    CardCode,
+    CardPrint,
+    Coffee,
+    Grinder,
+    GrinderMatch,
+    GrindNote,
+    InstrumentReach,
+    Kettle,
+    Paper,
+    Pour,
+    Recipe,
+    RecipeVersion,
+    RoastBatch,
+    Server,
+    Slot,
+    SlotSetting,
+)
 
 SECRET = "A secret, or what one could be guessed from."
 WITH_THE_PIN = "Goes with the PIN, which is a secret."
@@ -59,11 +95,23 @@ OF_THE_PERSON = ("email", "decimal_mark", "temperature_unit", "date_order")
 """Columns of people that a company sees nothing of; blank for whoever belongs to another one too."""
 
 
+OF_THE_BAR = frozenset(
+    {
+        *(Company, Cafe, Station, NamingChange),
+        *(Coffee, RoastBatch, Recipe, RecipeVersion, Pour, Board, Slot, SlotSetting, CardCode, CardPrint),
+        *(Brewer, Paper, Kettle, Grinder, Server, BrewWater, BreakupPoint, GrinderMatch, GrindNote, BarEvent),
+        *(CafeTarget, BandChoice, CheckPlan, Refractometer, InstrumentCheck, InstrumentReach),
+    }
+)
+"""What an owner may have without anybody's results: of these, all but the columns that lead elsewhere."""
+
+
 @dataclass(frozen=True)
 class Table:
-    """What an export holds of one model."""
+    """What an export holds of one model. whole: with people, or only what the bar works with."""
 
     belonging: Belonging
+    whole: bool = True
 
     @property
     def model(self) -> type[models.Model]:
@@ -82,7 +130,8 @@ class Table:
         """The number of the row first, then the columns as the model has them."""
         key = self.model._meta.pk
         rest = (one for one in self.model._meta.concrete_fields if not one.primary_key)
-        return (key, *(one for one in rest if (self.model, one.name) not in LEFT_OUT))
+        found = (one for one in rest if (self.model, one.name) not in LEFT_OUT)
+        return (key, *(one for one in found if self.whole or not one.is_relation or leads_to_the_bar(one)))
 
     @cached_property
     def left_out(self) -> dict[models.Field[Any, Any], LeftOut]:
@@ -94,11 +143,15 @@ class Table:
         return tuple(one.name for one in self.fields)
 
 
+def leads_to_the_bar(field: models.Field[Any, Any]) -> bool:
+    return field.related_model in OF_THE_BAR
+
+
 @cache
-def tables() -> tuple[Table, ...]:
+def tables(whole: bool = True) -> tuple[Table, ...]:
     """In the order of the file: what others refer to first."""
-    wanted = (COMPANY, *reversed(BELONGINGS))
-    return tuple(Table(one) for one in wanted if one.model not in TABLES_LEFT_OUT)
+    wanted = (one for one in (COMPANY, *reversed(BELONGINGS)) if one.model not in TABLES_LEFT_OUT)
+    return tuple(Table(one, whole) for one in wanted if whole or one.model in OF_THE_BAR)
 
 
 @cache

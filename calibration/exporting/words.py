@@ -55,6 +55,9 @@ WORDS = {
     "imports.left_out": "How many were not.",
     "imports.undone_at": "When all of it was taken back.",
     "imports.undone_by": "Who took it back.",
+    "imports.mapping": (
+        "Which column was taken for what, and the answers that were given; rows chosen there are numbers of rows."
+    ),
     "imports.made": "Which coffees and batches it made: numbers of rows in coffees.csv and roast_batches.csv.",
     "on_duty.since": "From when.",
     "on_duty.marked_by": "The head barista who marked them on.",

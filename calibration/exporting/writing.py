@@ -42,11 +42,11 @@ MOST_REMEMBERED = 20_000
 Cells = Callable[[tuple[Any, ...]], list[str]]
 
 
-def written(company: Company, now: datetime) -> IO[bytes]:
+def written(company: Company, now: datetime, whole: bool = True) -> IO[bytes]:
     """The file, open at its beginning; it is gone once it is closed."""
     target = tempfile.TemporaryFile()  # noqa: SIM115 - whoever sends it closes it
     try:
-        write(company, target, now)
+        write(company, target, now, whole)
     except BaseException:
         target.close()
         raise
@@ -54,8 +54,11 @@ def written(company: Company, now: datetime) -> IO[bytes]:
     return target
 
 
-def write(company: Company, target: IO[bytes], now: datetime) -> dict[str, int]:
-    """Write the file into ``target``; tells how many rows each table has."""
+def write(company: Company, target: IO[bytes], now: datetime, whole: bool = True) -> dict[str, int]:
+    """Write the file into ``target``; tells how many rows each table has.
+
+    Unless ``whole`` it holds what the bar works with, neither people nor results, and is not for taking in again.
+    """
     sums: dict[str, str] = {}
     numbers: dict[str, int] = {}
     with one_moment(), ZipFile(target, "w", ZIP_DEFLATED) as archive:
@@ -64,10 +67,10 @@ def write(company: Company, target: IO[bytes], now: datetime) -> dict[str, int]:
         rows = Rows(company)
         inside = renumbering(rows)
         with _member(archive, README, sums) as text:
-            text.write(readme())
+            text.write(readme(whole))
         with _member(archive, DICTIONARY, sums) as text:
-            _sheet(text, HEAD, dictionary(tables()))
-        for table in tables():
+            _sheet(text, HEAD, dictionary(tables(whole)))
+        for table in tables(whole):
             with _member(archive, table.file, sums) as text:
                 numbers[table.file] = _sheet(text, table.head, _cells(table, rows, inside))
         with _member(archive, RECIPES, sums) as text:
@@ -78,6 +81,7 @@ def write(company: Company, target: IO[bytes], now: datetime) -> dict[str, int]:
             "brewbar": brewbar.__version__,
             "made_at": moment(now),
             "company": company.name,
+            "whole": whole,
             "rows": numbers,
             "sha256": sums,
         }

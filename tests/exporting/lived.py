@@ -126,8 +126,12 @@ def _programs(barista: User, head: User, slot: Any, instrument: Any) -> None:
     coffee, batch = slot.version.recipe.coffee, slot.setting.roast_batch
     brought = Import.objects.create(
         cafe=slot.board.cafe, kind="readings", filename="=readings.csv", sha256="e" * 64, rows=1, brought_in=1,
-        left_out=0, made={"coffees": [coffee.pk], "batches": [batch.pk]}, mapping={"é": ["1,5"]}, by=head, at=AT,
-        undone_at=AT, undone_by=head, undone_why="-",
+        left_out=0, made={"coffees": [coffee.pk], "batches": [batch.pk]}, by=head, at=AT, undone_at=AT, undone_by=head,
+        undone_why="-", mapping={
+            "sheet": "=é", "columns": '{"columns": ["1,5"]}',
+            "given": {"station": str(slot.station.pk), "grind_setting": "22", "kettle": "987654"},
+            "names": {"barista": {"Q.": str(barista.pk)}, "coffee": {"7": ""}},
+        },
     )  # fmt: skip
     make.reading(slot, barista, key=key, source="api", brought_in=brought, refractometer=instrument)
 

@@ -12,9 +12,11 @@ from django.core.management import call_command
 from django.urls import reverse
 from django.utils import timezone
 
-from brewbar.crew.models import Change, Company, Role
+from brewbar.crew import held
+from brewbar.crew.models import Change, Company, Naming, Role, User
 from brewbar.refusal import Refusal
 from calibration.exporting.snapshot import one_moment
+from calibration.models import Reading
 from recipes.models import Coffee
 from tests import factories as make
 from tests.exporting import lived
@@ -32,17 +34,17 @@ def owner(company):
     return make.person(Role.OWNER, company=company)
 
 
-def test_the_page_says_what_is_in_it_and_how_to_treat_it(owner, company):
+def test_the_page_says_what_there_is_and_who_writes_all_of_it(owner, company):
     slot = make.live_slot(company.cafes.first())
     make.reading(slot, make.person(cafe=company.cafes.first()))
     said = make.signed_in(owner).get(reverse(PAGE)).content.decode()
-    assert "names and results of people" in said
+    assert 'manage.py export --company "Kölsch &amp; Co" --to company.zip' in said
     assert "stands in the record" in said
     assert '<span>Drops of these readings</span> <span class="num nowrap">2</span>' in said
     assert reverse(PAGE) in make.signed_in(owner).get(reverse("crew:company")).content.decode()
 
 
-def test_an_owner_downloads_all_of_it_and_nobody_else(owner, company):
+def test_an_owner_downloads_what_the_bar_works_with_and_nobody_else_does(owner, company):
     answer = make.signed_in(owner).post(reverse(DOWNLOAD))
     packed = b"".join(answer.streaming_content)
     assert ZipFile(io.BytesIO(packed)).testzip() is None
@@ -56,12 +58,51 @@ def test_an_owner_downloads_all_of_it_and_nobody_else(owner, company):
     assert make.signed_in(owner).get(reverse(DOWNLOAD)).status_code == 405
 
 
-def test_it_is_on_record_with_who_did_it_and_the_heads_read_it(owner, company):
-    b"".join(make.signed_in(owner).post(reverse(DOWNLOAD)).streaming_content)
-    change = Change.objects.get(company=company, what="exported everything of")
-    assert (change.by, change.subject) == (owner, company.name)
-    head = make.person(Role.HEAD, company.cafes.first())
-    assert "exported everything of" in make.signed_in(head).get(reverse("crew:record")).content.decode()
+@pytest.mark.parametrize("shown", Naming.values)
+def test_what_an_owner_downloads_names_nobody_and_holds_no_result_whatever_is_set(db, shown):
+    company = lived.build()
+    Company.objects.filter(pk=company.pk).update(people_shown_to_owners=shown)
+    owner = User.objects.get(email="owner@example.org")
+    packed = b"".join(make.signed_in(owner).post(reverse(DOWNLOAD)).streaming_content)
+    files = lived.members(packed)
+    inside = "\n".join(content.decode() for content in files.values())
+    whole = "\n".join(content.decode() for content in lived.members(lived.exported(company)).values())
+    people = User.objects.filter(memberships__company=company).values_list("name", "username", "email")
+    for word in {word for person in people for word in person if word}:
+        assert word in whole
+        assert word not in inside
+    for reading in Reading.objects.filter(company=company):
+        assert str(reading.uuid) in whole
+        assert str(reading.uuid) not in inside
+    assert {"readings.csv", "drops.csv", "people.csv", "signals.csv", "changes.csv"} & set(files) == set()
+    assert lived.rows(packed, "recipe_versions.csv")
+    assert lived.rows(packed, "instrument_checks.csv")
+    dictionary = {(row["table"], row["column"]) for row in lived.rows(packed, "dictionary.csv")}
+    for name in files:
+        if name.endswith(".csv") and name != "dictionary.csv":
+            head = files[name].decode("utf-8-sig").splitlines()[0].split(",")
+            assert {(name[:-4], column) for column in head} <= dictionary
+    assert "neither people nor their results" in files["README.txt"].decode().replace("\r\n", " ")
+    assert not Change.objects.filter(about=Change.About.EXPORT).exists()
+
+
+def test_that_all_of_it_was_exported_is_read_by_everybody_whom_it_holds(owner, company, tmp_path):
+    cafe = company.cafes.first()
+    barista, head, later = make.person(cafe=cafe), make.person(Role.HEAD, cafe), make.person(cafe=cafe)
+    outsider = make.person(cafe=make.cafe())
+    later.memberships.update(started_at=timezone.now() + timedelta(days=1))
+    call_command("export", "--company", company.name, "--to", str(tmp_path / "all.zip"))
+    for reader in (owner, head):
+        assert "exported everything of" in make.signed_in(reader).get(reverse("crew:record")).content.decode()
+    seen = {}
+    for person in (barista, head, owner, outsider, later):
+        (seen[person],) = [one.number for one in held.about(person) if one.kind.key == "exports"]
+    assert list(seen.values()) == [1, 1, 1, 0, 0]
+    said = make.signed_in(barista).get(reverse("crew:held")).content.decode()
+    assert "Exports of everything" in said.split("Nothing is held of")[0]
+    (kind,) = [one for one in held.kinds() if one.key == "exports"]
+    ((of_company, _at, by),) = held.cells_of(kind, barista)
+    assert (of_company, by) == (company.name, "the server's console")
 
 
 def test_what_the_page_asks_does_not_grow_with_what_there_is(owner, company, django_assert_max_num_queries):
@@ -96,6 +137,9 @@ def test_the_command_writes_a_file_for_its_owner_alone(company, owner, tmp_path,
     assert Change.objects.get(what="exported everything of").by is None
     with pytest.raises(Refusal, match="is there already"):
         call_command("export", "--to", str(path))
+    call_command("export", "--without-people", "--to", str(tmp_path / "bar.zip"))
+    assert "neither people nor results" in capsys.readouterr().out
+    assert Change.objects.filter(what="exported everything of").count() == 1
 
 
 def test_the_command_asks_which_and_where(company, owner, tmp_path):

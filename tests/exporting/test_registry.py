@@ -11,9 +11,10 @@ from django.core.management import call_command
 from django.db import models
 from django.utils import translation
 
+from brewbar.bootstrap import ROOT
 from calibration.belongings import BELONGINGS, COMPANY, EXCUSED, ROOMS
-from calibration.exporting import cells, meanings, readme
-from calibration.exporting.tables import LEFT_OUT, TABLES_LEFT_OUT, as_taken_in, tables
+from calibration.exporting import cells, markdown, meanings, readme
+from calibration.exporting.tables import LEFT_OUT, OF_THE_BAR, TABLES_LEFT_OUT, as_taken_in, tables
 
 LISTED = (COMPANY, *BELONGINGS)
 SECRETIVE = ("password", "hash", "secret", "token", "pin")
@@ -72,12 +73,36 @@ def test_the_dictionary_explains_every_column_in_english_in_every_language():
         assert "None" not in meaning, (table, column)
         assert empty == "no" or empty.startswith("yes")
     said = {(line[0], line[1]): line for line in lines}
-    assert said["readings", "dose_g"][2:] == ("number, 1 decimal place", "g", "Dose. Dose, in grams.", "no")
+    assert said["readings", "dose_g"][2:] == ("number, 1 decimal place", "g", "Dose, in grams.", "no")
     assert said["readings", "server"][2:4] == ("id in servers.csv", "")
     assert said["pours", "flow_g_s"][3] == "g/s"
     assert said["instrument_reaches", "relative_U_tds"][3] == "% TDS"
     assert said["readings", "corrects"][5] == meanings.NOT_KNOWN
     assert said["readings", "taste"][5] == meanings.NO_TEXT
+
+
+def test_the_dictionary_of_the_readme_is_that_of_the_models():
+    """After a change of a model: python3 manage.py export --readme."""
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert markdown.renewed(text) == text
+    part = text.partition(markdown.BEGIN)[2].partition(markdown.END)[0]
+    for table in tables():
+        assert f"<code>{table.file}</code>" in part
+    assert "- `dose_g` (number, 1 decimal place, g): Dose, in grams." in part
+    with pytest.raises(ValueError, match="no place for the dictionary"):
+        markdown.renewed(text.replace(markdown.END, ""))
+
+
+def test_without_people_nothing_leads_to_one():
+    """A new table is in the whole export alone, until somebody says that it tells nothing about people."""
+    of_the_bar = {table.model for table in tables(False)}
+    assert of_the_bar == OF_THE_BAR < {table.model for table in tables()}
+    for table in tables(False):
+        for field in table.fields:
+            assert not field.is_relation or field.related_model in of_the_bar
+    told = {table.name: set(table.head) for table in tables(False)}
+    assert {"published_at", "version"} <= told["slots"]
+    assert "published_by" not in told["slots"]
 
 
 def test_a_quantity_has_a_unit_or_is_a_bare_number():

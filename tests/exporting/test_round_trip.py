@@ -72,7 +72,7 @@ def test_the_same_values_again(company):
 
 TOLD_ANEW = {
     *("password", "last_login", "pin_hash", "pin_set_at", "key_hash"),
-    *("row", "key", "evidence", "typed", "made"),
+    *("row", "key", "evidence", "typed", "made", "mapping"),
 }
 """Secrets, and columns in which keys of rows stand: these have tests of their own."""
 
@@ -90,7 +90,11 @@ def test_keys_inside_text_and_json_lead_to_the_same_rows(company):
     assert signal.person == barista
     assert signal.evidence["readings"] == [signal.reading_id]
     assert signal.evidence["estimate"] == 0.1 + 0.2
-    made = Import.objects.get().made
+    brought = Import.objects.get()
+    assert brought.mapping["names"] == {"barista": {"Q.": str(barista.pk)}, "coffee": {"7": ""}}
+    station = Reading.objects.get(brought_in=brought).station_id
+    assert brought.mapping["given"] == {"station": str(station), "grind_setting": "22"}
+    made = brought.made
     assert [row.name for row in Coffee.objects.filter(pk__in=made["coffees"])] == [coffee]
     assert RoastBatch.objects.filter(pk__in=made["batches"]).count() == 1
     run = CheckRun.objects.get()

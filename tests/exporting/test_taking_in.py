@@ -9,10 +9,11 @@ import struct
 from zipfile import ZIP_BZIP2, ZIP_DEFLATED, ZipFile
 
 import pytest
+from django.utils import timezone
 
 from brewbar.crew.models import Company, User
 from brewbar.refusal import Refusal
-from calibration.exporting import FORMAT, MANIFEST
+from calibration.exporting import FORMAT, MANIFEST, writing
 from calibration.models import Reading
 from recipes.models import Coffee
 from tests.exporting import lived
@@ -73,6 +74,14 @@ def test_as_it_was_written_it_is_taken_in(db, packed):
 
 def test_zipped_anew_it_is_still_the_same(db, packed):
     assert lived.taken_in(lived.repacked(packed, lambda found: None)).rows > 100
+
+
+def test_what_holds_no_people_is_for_reading(kept_rows):
+    company = lived.build()
+    with writing.written(company, timezone.now(), whole=False) as file:
+        packed = file.read()
+    lived.emptied()
+    assert "holds neither people nor results: it is for reading" in refused(packed)
 
 
 def test_a_brewbar_that_has_a_company_takes_nothing_in(db, packed):

@@ -12,6 +12,11 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
+        migrations.AlterField(
+            model_name='change',
+            name='about',
+            field=models.CharField(choices=[('recipe', 'recipes'), ('board', 'board'), ('coffee', 'coffees'), ('equipment', 'equipment'), ('reading', 'readings'), ('crew', 'crew and roles'), ('setting', 'settings'), ('sign-in', 'signing in'), ('export', 'exports of everything')], max_length=10),
+        ),
         migrations.CreateModel(
             name='Key',
             fields=[

@@ -37,6 +37,7 @@ class Change(models.Model):
         CREW = "crew", _("crew and roles")
         SETTING = "setting", _("settings")
         SIGN_IN = "sign-in", _("signing in")
+        EXPORT = "export", _("exports of everything")
 
     company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="+")
     cafe = models.ForeignKey(Cafe, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
