@@ -15,27 +15,26 @@ from rest_framework.response import Response
 
 from brewbar.crew.access import brewers, crew
 from brewbar.crew.models import User
-from calibration import chart_tables, days, drift, heat, people_share, scatter, staff
-from calibration import drift_figures as draw
+from calibration import charts, days, drift, heat, people_share, scatter, staff
+from calibration.charts.table import Table
 from calibration.forms.filters import CHARTS, ChartFilter
 from calibration.tables import csv_response
 
 
 @dataclass(frozen=True)
 class Chart:
-    """look: from a member and a question to what is seen; the rest from that to a figure, and to a table."""
+    """look: from a member and a question to what is seen; drawn: the module that makes a figure and a table of that."""
 
     look: Callable[..., Any]
-    figure: Callable[[Any], dict[str, Any]]
-    table: Callable[[Any], chart_tables.Table]
+    drawn: Any
 
 
 CHART = {
-    "days": Chart(days.look, draw.of_days, chart_tables.of_days),
-    "staff": Chart(staff.look, draw.of_staff, chart_tables.of_staff),
-    "people_share": Chart(people_share.look, draw.of_share, chart_tables.of_share),
-    "heat_map": Chart(heat.look, draw.of_heat, chart_tables.of_heat),
-    "scatter": Chart(scatter.look, draw.of_scatter, chart_tables.of_scatter),
+    "days": Chart(days.look, charts.days),
+    "staff": Chart(staff.look, charts.staff),
+    "people_share": Chart(people_share.look, charts.people_share),
+    "heat_map": Chart(heat.look, charts.heat),
+    "scatter": Chart(scatter.look, charts.scatter),
 }
 LINES = 60
 """So many lines has a table on a page; its CSV has all."""
@@ -47,7 +46,7 @@ def chart(request: Any, name: str) -> HttpResponse:
     context: dict[str, Any] = {"form": form, "name": name, "question": dict(CHARTS)[name]}
     if form.has_recipes and form.is_valid():
         seen = CHART[name].look(request.member, form.asked())
-        table = CHART[name].table(seen)
+        table = CHART[name].drawn.table(seen)
         draws = bool(table.rows) and bool(getattr(seen, "drawn", True))
         context |= chart_of(form, f"calibration:{name}", draws=draws)
         context |= {"seen": seen, "table": table, "lines": table.rows[:LINES], "tabs": form.tabs(name)}
@@ -78,7 +77,7 @@ def chart_figure(request: Any, name: str) -> Response:
     form = ChartFilter.of(request)
     if not form.is_valid():
         return Response({"problems": form.errors.get_json_data()}, status=400)
-    return Response(CHART[name].figure(CHART[name].look(request.member, form.asked())))
+    return Response(CHART[name].drawn.figure(CHART[name].look(request.member, form.asked())))
 
 
 @crew("GET")
@@ -90,13 +89,13 @@ def chart_csv(request: Any, name: str) -> HttpResponse:
     asked = form.asked()
     if name == "scatter" and not request.member.is_owner:
         brews = list(scatter.readings(request.member, asked))
-        table = chart_tables.of_brews(asked, brews, drift.spans_of(asked))
+        table = charts.brews.table(asked, brews, drift.spans_of(asked))
     else:
-        table = CHART[name].table(CHART[name].look(request.member, asked))
+        table = CHART[name].drawn.table(CHART[name].look(request.member, asked))
     return _csv(form, name, table)
 
 
-def _csv(form: ChartFilter, name: str, table: chart_tables.Table) -> HttpResponse:
+def _csv(form: ChartFilter, name: str, table: Table) -> HttpResponse:
     asked = form.asked()
     called = slugify(f"{asked.name} {asked.measure.key} {name} {asked.first} {asked.last}")
     return csv_response(called, table.csv_head, table.csv_rows)
@@ -121,7 +120,7 @@ def person_chart(request: Any, pk: int) -> HttpResponse:
     context: dict[str, Any] = {"form": form, "name": "person_chart", "person": person}
     if form.has_recipes and form.is_valid():
         seen = staff.page_of(request.member, form.asked(), person)
-        table = chart_tables.of_person(seen)
+        table = charts.person.table(seen)
         context |= chart_of(form, "calibration:person_chart", pk, draws=seen.followed is not None)
         context |= {"seen": seen, "table": table, "lines": table.rows[:LINES], "tabs": form.tabs("")}
     refused = form.has_recipes and not form.is_valid()
@@ -135,7 +134,7 @@ def person_chart_figure(request: Any, pk: int) -> Response:
     form = ChartFilter.of(request)
     if not form.is_valid():
         return Response({"problems": form.errors.get_json_data()}, status=400)
-    return Response(draw.of_person(staff.page_of(request.member, form.asked(), person)))
+    return Response(charts.person.figure(staff.page_of(request.member, form.asked(), person)))
 
 
 @brewers("GET")
@@ -145,4 +144,4 @@ def person_chart_csv(request: Any, pk: int) -> HttpResponse:
     if not form.is_valid():
         context = {"form": form, "name": "person_chart", "person": person}
         return render(request, "calibration/person_chart.html", context, status=422)
-    return _csv(form, "person", chart_tables.of_person(staff.page_of(request.member, form.asked(), person)))
+    return _csv(form, "person", charts.person.table(staff.page_of(request.member, form.asked(), person)))

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from brewbar.crew.models import Role
 from calibration import (
-    chart_tables,
+    charts,
     check_plans,
     checking,
     days,
@@ -230,7 +230,7 @@ def test_strength_and_yield_are_drawn_with_both_boxes(slot, own, brewed, head):
 
 def test_the_table_of_every_brew_says_the_same(slot, own, brewed):
     readings = list(Reading.objects.select_related("version__recipe", "barista").order_by("brewed_at"))
-    table = chart_tables.of_brews(asked(slot), readings, [])
+    table = charts.brews.table(asked(slot), readings, [])
     place = table.csv_head.index("strength")
     assert [row[place] for row in table.csv_rows] == ["high", "inside"]
 
