@@ -220,6 +220,7 @@ REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
     "DEFAULT_SCHEMA_CLASS": "brewbar.crew.api.schema.ApiSchema",
     "SCHEMA_COERCE_PATH_PK": False,
+    "URL_FORMAT_OVERRIDE": None,
     # A key may ask so often; an address may show so many keys that open nothing.
     "DEFAULT_THROTTLE_RATES": {"key": "300/min", "refused": "30/hour"},
 }

@@ -11,6 +11,7 @@ urlpatterns = [
     path("", include("calibration.urls")),
     re_path(r"^api/", no_such_address, name="api_nowhere"),
 ]
+handler400 = "brewbar.web.views.cannot_be_read"
 handler403 = "brewbar.web.views.forbidden"
 handler404 = "brewbar.web.views.not_found"
 handler500 = "brewbar.web.views.server_error"

@@ -1,6 +1,7 @@
 from django.urls import path
 
 from calibration.api import answers, results
+from calibration.api.report import ReportAsked
 from calibration.views import (
     band,
     charts,
@@ -104,6 +105,7 @@ urlpatterns = [
     path("api/v1/instrument-checks/", answers.InstrumentChecks.as_view(), name="api_instrument_checks"),
     path("api/v1/results/days/", results.Days.as_view(), name="api_days"),
     path("api/v1/results/staff/", results.Staff.as_view(), name="api_staff"),
+    path("api/v1/results/report/", ReportAsked.as_view(), name="api_report"),
     path("company/data/", exporting.your_data, name="your_data"),
     path("company/data/download/", exporting.your_data_download, name="your_data_download"),
 ]

@@ -45,7 +45,9 @@ class Wrong:
 
     @property
     def said(self) -> dict[str, str]:
-        return {name: str(value) for name, value in asdict(self).items() if value is not None}
+        """Half a surrogate pair may be in a name or a value that is told back, and is no text to send."""
+        told = {name: str(value) for name, value in asdict(self).items() if value is not None}
+        return {name: text.encode("utf-8", "backslashreplace").decode() for name, text in told.items()}
 
 
 class Problem(exceptions.APIException):

@@ -16,9 +16,11 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_safe
+from django.views.defaults import bad_request
 
 from brewbar import health
 from brewbar.web import problems
+from brewbar.web.answers import NotHere
 
 View = Callable[..., HttpResponse]
 API = "/api/"
@@ -52,6 +54,13 @@ def ready(request: HttpRequest) -> HttpResponse:
     return JsonResponse({"status": word}, status=200 if word == health.OK else 503)
 
 
+def cannot_be_read(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """400 for what no browser of ours sends; of a program's request the host itself may be what is wrong."""
+    if request.path.startswith(API):
+        return problems.answered(request, 400, _("The request cannot be read."))
+    return bad_request(request, exception)
+
+
 def forbidden(request: HttpRequest, exception: PermissionDenied) -> HttpResponse:
     """403, saying which roles may: a gate refuses without a sentence of its own."""
     reason = str(exception)
@@ -82,7 +91,8 @@ no_such_address.roles, no_such_address.methods = None, ("GET",)  # type: ignore[
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     if request.path.startswith(API):
         return problems.answered(request, 404, _("There is no such address. Each one ends with a slash."))
-    return render(request, "404.html", status=404)
+    gone = exception if isinstance(exception, NotHere) else None
+    return render(request, "404.html", {"gone": gone}, status=404)
 
 
 def too_many_tries(

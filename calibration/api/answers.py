@@ -59,8 +59,7 @@ class Readings(ApiView):
         }
         rows = rows.filter(**{name: value for name, value in wanted.items() if value is not None})
         found, following = page(request, telling.with_all(rows), asked)
-        told = [telling.reading(row, request, self.member) for row in found]
-        return Response({"items": told, "next": following})
+        return Response({"items": telling.readings(found, request, self.member), "next": following})
 
     @extend_schema(
         operation_id="enter_reading",
@@ -85,7 +84,7 @@ class Readings(ApiView):
             raise Problem(409, "taken", errors=[Wrong(_("Make another UUID."), pointer="/uuid")]) from None
         mark_seen(saved.reading.slot, saved.reading.barista, now)
         row = telling.with_all(Reading.objects.filter(pk=saved.reading.pk)).get()
-        told = telling.reading(row, request, member)
+        [told] = telling.readings([row], request, member)
         return Response(told, status=201 if saved.is_new else 200, headers={"Location": told["url"]})
 
 
@@ -97,7 +96,7 @@ class OneReading(ApiView):
     @extend_schema(operation_id="reading", summary="One reading", responses=shapes.ReadingShape)
     def get(self, request: Any, uuid: UUID) -> Response:
         row = get_object_or_404(telling.with_all(recording.seen_by(self.member)), uuid=uuid)
-        return Response(telling.reading(row, request, self.member))
+        return Response(telling.readings([row], request, self.member)[0])
 
 
 class InstrumentChecks(ApiView):

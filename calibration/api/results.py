@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import Any
 
+from django.forms import Form
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema
@@ -33,20 +34,22 @@ class Results(ApiView):
             TO_THE_FORM.get(name, name): value.isoformat() if hasattr(value, "isoformat") else str(value)
             for name, value in self.asked.items()
         }
-        for name in ("first", "last"):
-            if name in said and not "2000" <= said[name][:4] <= "2100":
-                raise self.refuse(PARAMETER[name], _("A day between 2000 and 2100."))
         form = ChartFilter(said, self.member, self.member.cafe.business_day(timezone.now()))
         if not form.has_recipes:
             raise Problem(422, "not-possible", _("There are no readings at this café yet."))
         if not form.is_valid():
-            errors = [
-                Wrong(str(message), parameter=PARAMETER.get(name, name))
-                for name, messages in form.errors.items()
-                for message in messages
-            ]
-            raise Problem(422, "not-possible", errors=errors)
+            raise told_errors(form)
         return form.asked()
+
+
+def told_errors(form: Form) -> Problem:
+    """What a form of the pages has against a question, by the parameters of the address."""
+    errors = [
+        Wrong(str(message), parameter=PARAMETER.get(name, name))
+        for name, messages in form.errors.items()
+        for message in messages
+    ]
+    return Problem(422, "not-possible", errors=errors)
 
 
 def _shared(asked: drift.Asked, seen: Any, notes: tuple[str, ...]) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from brewbar.crew.api.fields import at, plain
 from calibration import judging
 from calibration.models import InstrumentCheck, Reading
 from calibration.statistics.uncertainty import COVERAGE_K
+from recipes.aims import OwnAims
 from recipes.api.answers import named
 
 MASSES = ("dose_g", "water_g", "bypass_g", "ice_g", "gross_g", "tare_g", "beverage_g", "slurry_temperature_C")
@@ -43,8 +44,14 @@ def _number(value: Any, decimals: int) -> Any:
     return None if value is None else plain(value, decimals)
 
 
-def reading(row: Reading, request: Any, member: Member) -> dict[str, Any]:
+def readings(rows: list[Reading], request: Any, member: Member) -> list[dict[str, Any]]:
+    own = judging.own_aims(rows)
+    return [_reading(row, request, member, own) for row in rows]
+
+
+def _reading(row: Reading, request: Any, member: Member, own: OwnAims) -> dict[str, Any]:
     correction = getattr(row, "correction", None)
+    verdicts = judging.against_recipe(row, judging.aims_of(row, own))
     told: dict[str, Any] = {
         "uuid": str(row.uuid),
         "url": request.build_absolute_uri(reverse("calibration:api_reading", args=[row.uuid])),
@@ -66,7 +73,7 @@ def reading(row: Reading, request: Any, member: Member) -> dict[str, Any]:
         "U_ey_absolute": plain(COVERAGE_K * row.u_ey_absolute, 2),
         "verdicts": [
             {"of": of, "state": verdict.state, "says": verdict.says}
-            for of, verdict in zip(QUANTITIES, judging.against_recipe(row), strict=True)
+            for of, verdict in zip(QUANTITIES, verdicts, strict=True)
         ],
         "corrects": str(row.corrects.uuid) if row.corrects else None,
         "corrected_by": str(correction.uuid) if correction else None,

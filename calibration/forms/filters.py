@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
@@ -33,8 +34,17 @@ CHARTS = (
 """Name of the address of each chart, and the question that it answers."""
 
 
+BETWEEN = _("A day between 2000 and 2100.")
+
+
 class DayField(forms.DateField):
+    """Far enough from where dates end that days may be counted on and back from it."""
+
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    default_validators = [
+        MinValueValidator(date(2000, 1, 1), BETWEEN),
+        MaxValueValidator(date(2100, 12, 31), BETWEEN),
+    ]
 
 
 class ChartFilter(forms.Form):

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from django.db.models import Prefetch
+from django.http import Http404
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from drf_spectacular.utils import OpenApiParameter, extend_schema
-from rest_framework.exceptions import NotFound
 from rest_framework.response import Response
 
 from brewbar.crew.access import Member
@@ -97,7 +97,7 @@ class Card(ApiView):
         member = self.member
         found = codes.resolve(member, code, timezone.now())
         if found is None:
-            raise NotFound
+            raise Http404
         live, instead = found.slot, found.instead
         return Response(
             {

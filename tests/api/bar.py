@@ -17,6 +17,7 @@ from recipes.models import Server, Slot
 from tests import factories as make
 
 V1 = "/api/v1"
+N_DAYS = 8
 
 
 @dataclass(frozen=True)

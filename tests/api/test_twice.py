@@ -75,6 +75,7 @@ def test_a_reading_sent_twice_leads_to_the_same_address(bar):
     first = send(program, "/readings/", body, Idempotency_Key="c-1")
     again = send(program, "/readings/", body, Idempotency_Key="c-1")
     assert again.content == first.content
+    assert again["Location"] == first["Location"] == first.json()["url"]
     assert Reading.objects.count() == 1
 
 
@@ -91,6 +92,42 @@ def test_after_a_week_it_is_forgotten(bar):
 def test_a_key_that_is_none(bar, said):
     answer = send(bar.program(), "/instrument-checks/", check(bar), Idempotency_Key=said)
     assert (answer.status_code, answer.json()["errors"][0]["header"]) == (400, "Idempotency-Key")
+
+
+@pytest.mark.parametrize("stopped", ["JSONRenderer.render", "Answered.save"])
+def test_what_broke_off_before_it_was_answered_is_done_once_when_it_comes_again(bar, monkeypatch, stopped):
+    """The answer stands in the same transaction as what was done: there is nothing in between."""
+    program, body = bar.program(), bar.body()
+    program.raise_request_exception = False
+    with monkeypatch.context() as broken:
+        broken.setattr(f"brewbar.crew.api.answered.{stopped}", lambda *_, **__: 1 / 0)
+        assert send(program, "/readings/", body, Idempotency_Key="f-1").status_code == 500
+    assert not Reading.objects.exists()
+    assert not Answered.objects.exists()
+    done = send(program, "/readings/", body, Idempotency_Key="f-1")
+    again = send(program, "/readings/", body, Idempotency_Key="f-1")
+    assert (done.status_code, again.status_code, again.content) == (201, 201, done.content)
+    assert Reading.objects.count() == 1
+
+
+def test_two_readings_of_one_uuid_at_once_are_one(transactional_db):
+    """Without an Idempotency-Key; two keys of one person, since a gateway may have been set up twice."""
+    bar = Bar.build()
+    body, secrets = bar.body(), [make.access_key(bar.barista)[1] for _each in range(2)]
+    gate = Barrier(4)
+
+    def hand(number: int):
+        try:
+            gate.wait(timeout=30)
+            return send(make.with_key(secrets[number % 2]), "/readings/", body)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(4) as hands:
+        answers = list(hands.map(hand, range(4)))
+    assert sorted(answer.status_code for answer in answers) == [200, 200, 200, 201]
+    assert len({answer.content for answer in answers}) == 1
+    assert Reading.objects.count() == 1
 
 
 @pytest.mark.parametrize("bodies", [1, 2])

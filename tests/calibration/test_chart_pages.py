@@ -43,6 +43,8 @@ def test_the_address_keeps_the_question(bar, head):
         {"first": "2026-02-02", "last": "2026-01-01"},
         {"first": "yesterday"},
         {"first": "1990-01-01"},
+        {"first": "0001-01-01", "last": "0001-01-02"},
+        {"first": "9999-12-30", "last": "9999-12-31"},
         {"measure": "taste"},
         {"recipe": "999999"},
         {"kind": "all"},
@@ -54,6 +56,12 @@ def test_a_question_that_makes_no_sense_is_told_kindly(bar, head, query):
     assert page.status_code == 422
     assert head.get(FIGURE, query).status_code == 400
     assert head.get(TABLE, query).status_code == 422
+
+
+def test_a_report_of_the_first_day_that_there_is_is_told_kindly(bar, head):
+    page = head.get(reverse("calibration:report"), {"from": "0001-01-01", "to": "0001-01-02"})
+    assert page.status_code == 422
+    assert "A day between 2000 and 2100" in page.content.decode()
 
 
 def test_another_companys_cafe_and_recipe_are_no_choice(bar, head):

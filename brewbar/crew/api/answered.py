@@ -59,9 +59,10 @@ def once(request: Any, do: Callable[[], Response]) -> HttpResponse:
 def _again(before: Answered, print_of: str) -> HttpResponse:
     if before.fingerprint != print_of:
         raise Problem(409, "key-reused")
-    return HttpResponse(
-        before.body, status=before.status, content_type="application/json", headers={REPLAYED: "true"}
-    )
+    headers = {REPLAYED: "true"}
+    if address := json.loads(before.body).get("url"):
+        headers["Location"] = address
+    return HttpResponse(before.body, status=before.status, content_type="application/json", headers=headers)
 
 
 def _fingerprint(request: Any) -> str:

@@ -10,13 +10,12 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
-from django.core.validators import RegexValidator
+from django.core.validators import ProhibitNullCharactersValidator, RegexValidator
 from django.utils.translation import gettext_lazy as _
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 MOST_ID = 2**63 - 1
-FIRST_YEAR, LAST_YEAR = 2000, 2100
 
 
 def number(least: float | None = None, most: float | None = None, says: str = "", step: str = "") -> Any:
@@ -96,11 +95,22 @@ class Text(serializers.CharField):
         return super().to_internal_value(data)
 
 
-class TextSent(Text):
+class TextMatching(Text):
+    """Text of a pattern that keeps NUL out, so that this is said once."""
+
+    def __init__(self, pattern: str, says: Any, **more: Any) -> None:
+        super().__init__(**more)
+        matching = RegexValidator(pattern, says)
+        self.validators = [
+            matching if isinstance(one, ProhibitNullCharactersValidator) else one for one in self.validators
+        ]
+
+
+class TextSent(TextMatching):
     """No database keeps the character NUL, and the schema says so."""
 
     def __init__(self, **more: Any) -> None:
-        super().__init__(validators=[RegexValidator(r"^[^\u0000]*$", _("Without NUL characters."))], **more)
+        super().__init__(r"^[^\u0000]*$", _("Without NUL characters."), **more)
 
 
 class YesNo(serializers.BooleanField):

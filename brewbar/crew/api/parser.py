@@ -24,11 +24,20 @@ class SmallJson(BaseParser):
         if len(body) > MOST_BYTES:
             raise TooLong(_("A body has %(n)d bytes at most.") % {"n": MOST_BYTES})
         try:
-            return json.loads(body.decode(), parse_constant=_no_number)
+            return json.loads(body.decode(), parse_constant=_no_number, object_pairs_hook=_each_once)
         except (ValueError, RecursionError) as error:
             raise exceptions.ParseError(
                 _("The body is no JSON that can be read: %(why)s") % {"why": error}
             ) from error
+
+
+def _each_once(members: list[tuple[str, Any]]) -> dict[str, Any]:
+    """Readers differ in which of two they take (RFC 8259, section 4): neither is guessed at."""
+    said = dict(members)
+    if len(said) < len(members):
+        twice = next(name for place, (name, _value) in enumerate(members) if name in dict(members[:place]))
+        raise ValueError(f"{twice} is said twice.")
+    return said
 
 
 def _no_number(name: str) -> None:

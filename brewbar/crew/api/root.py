@@ -22,6 +22,7 @@ SAID = {
     "instrument_checks": "calibration:api_instrument_checks",
     "days": "calibration:api_days",
     "staff": "calibration:api_staff",
+    "report": "calibration:api_report",
     "schema": "crew:api_schema",
 }
 

@@ -117,10 +117,6 @@ class ApiView(APIView):
             )
         return replace(self.member, cafe=cafe)
 
-    def refuse(self, parameter: str, detail: str) -> Problem:
-        """What can be asked for, but not here: a problem to raise."""
-        return Problem(422, "not-possible", errors=[Wrong(detail, parameter=parameter)])
-
     def dispatch(self, request: Any, *args: Any, **kwargs: Any) -> Any:
         response: Any = super().dispatch(request, *args, **kwargs)
         patch_vary_headers(response, ["Accept", "Authorization"])
