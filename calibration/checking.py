@@ -7,18 +7,19 @@ brew that merely went wrong is rarely asked about, close enough to catch a slipp
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
+from functools import lru_cache
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, gettext_noop
 
 from brewbar import units
-from calibration.entry import MOST_DROPS, Entry
+from calibration.entry import FEWEST_DROPS, MOST_DROPS, Entry
 from calibration.models import Reading
-from recipes.aims import Aims, OwnAims, aims_at
+from recipes.aims import Aims, aims_at
 from recipes.brewing import extraction
 
 TDS_POSSIBLE_PCT = (Decimal(0), Decimal(30))
@@ -59,17 +60,31 @@ class Doubt:
 
 
 def mean_tds(entry: Entry) -> float:
-    return float(sum(entry.drops, Decimal(0)) / len(entry.drops))
+    return _mean(entry.drops)
 
 
-def problems(entry: Entry, now: datetime) -> list[Problem]:
-    """Everything impossible in ``entry``, entered at the moment ``now``."""
-    found = [*_of_drops(entry), *_of_places(entry), *_of_weight(entry), *_of_times(entry, now)]
+@lru_cache(maxsize=4096)
+def _mean(drops: tuple[Decimal, ...]) -> float:
+    """Many brews of a spreadsheet have the same few drops."""
+    return float(sum(drops, Decimal(0)) / len(drops))
+
+
+def problems(entry: Entry, now: datetime, places: Sequence[Problem] | None = None) -> list[Problem]:
+    """Everything impossible in ``entry``, entered at the moment ``now``.
+
+    places: what `of_places` said, where many entries were made with the same things.
+    """
+    found = [
+        *_of_drops(entry),
+        *(of_places(entry) if places is None else places),
+        *_of_weight(entry),
+        *_of_times(entry, now),
+    ]
     return found or list(_of_balance(entry))
 
 
 def _of_drops(entry: Entry) -> Iterator[Problem]:
-    if len(entry.drops) < 2:
+    if len(entry.drops) < (1 if entry.written_down else FEWEST_DROPS):
         yield Problem("drop_2", _("Enter this drop: a reading takes two or more."))
     if len(entry.drops) > MOST_DROPS:
         yield Problem("drop_5", _("Five drops at most."))
@@ -84,7 +99,8 @@ def _of_drops(entry: Entry) -> Iterator[Problem]:
             )
 
 
-def _of_places(entry: Entry) -> Iterator[Problem]:
+def of_places(entry: Entry) -> Iterator[Problem]:
+    """What cannot be in with what a brew was made, whatever came of it."""
     pieces = {
         "kettle": entry.kettle,
         "grinder": entry.grinder,
@@ -167,13 +183,12 @@ def _of_balance(entry: Entry) -> Iterator[Problem]:
         )
 
 
-def doubts(entry: Entry, now: datetime, own: OwnAims | None = None) -> list[Doubt]:
+def doubts(entry: Entry, now: datetime, aims: Aims | None = None) -> list[Doubt]:
     """Everything improbable in a possible entry, without what was answered already.
 
-    own: the café's own targets, where many entries are looked at; without them they cost a query.
+    aims: what held then, where many entries are looked at; else it costs a query.
     """
-    cafe, version, at = entry.slot.board.cafe, entry.slot.version, entry.brewed_at or now
-    aims = aims_at(cafe, version, at) if own is None else own.at(cafe.pk, version, at)
+    aims = aims or aims_at(entry.cafe, entry.slot.version, entry.brewed_at or now)
     found = [*_about_cup(entry, aims), *_about_time(entry, now, aims), *_about_masses(entry)]
     return [doubt for doubt in found if doubt.key not in entry.sure]
 
@@ -219,7 +234,7 @@ def _about_time(entry: Entry, now: datetime, aims: Aims) -> Iterator[Doubt]:
         bare = _("A brew time of %(taken)s.")
         says = bare if target is None else _("A brew time of %(taken)s, where the recipe aims at %(target)s.")
         yield Doubt(f"time:{taken}", says % {"taken": units.clock(taken), "target": units.clock(target or 0)})
-    if entry.brewed_at is not None and now - entry.brewed_at > LATE:
+    if entry.brewed_at is not None and not entry.written_down and now - entry.brewed_at > LATE:
         days = (now - entry.brewed_at).days
         yield Doubt(f"late:{entry.brewed_at.date()}", _("Brewed %(days)d days ago.") % {"days": days})
 

@@ -18,7 +18,7 @@ from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member, Place, places_of
 from brewbar.crew.models import Cafe, Membership, Role, User
-from calibration import check_plans
+from calibration import bulk, check_plans
 from calibration.models import CheckPlan, CheckRun, OnDuty, Reading
 
 WEEKS_BACK = 4
@@ -123,14 +123,19 @@ def brewed(cafe: Cafe, user: User, day: date, now: datetime) -> OnDuty | None:
 
 def many_brewed(cafe: Cafe, whose: Iterable[tuple[User, date]], now: datetime) -> None:
     """As `brewed`, for many brews at once."""
-    today = cafe.business_day(now)
+    today, table = cafe.business_day(now), bulk.Table(OnDuty)
+    said = table.new({"cafe": cafe, "since": now, "how": OnDuty.How.BREWED.value})
     past = []
     for user, day in whose:
         if day == today:
             brewed(cafe, user, day, now)
         else:
-            past.append(OnDuty(cafe=cafe, business_day=day, user=user, since=now, how=OnDuty.How.BREWED))
-    OnDuty.objects.bulk_create(past, ignore_conflicts=True)
+            past.append(said.copy())
+            table.fill(past[-1], {"business_day": day, "user": user})
+    if past:
+        table.write(
+            ([key, *row] for key, row in zip(table.keys(len(past)), past, strict=True)), or_leave=True
+        )
 
 
 # --- marked

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import datetime
 from decimal import Decimal
@@ -31,7 +32,7 @@ MASS_BOUNDS_G = {
 }
 """Beyond which no scale of a bar goes, or no brew."""
 
-ANSWERS = frozenset({"sure", "no_more_drops"})
+ANSWERS = frozenset({"sure", "no_more_drops", "written_down"})
 """Parts of an entry that answer a question of ours and say nothing about the brew."""
 
 
@@ -43,6 +44,8 @@ class Entry:
     ``beverage_source`` says; None when it was not weighed. brewed_at: None when it was brewed just now.
     rinse_left_in: None until asked. was_served: that the check went to a guest. sure: doubts that were answered
     'yes, really'. no_more_drops: that no further drop can be taken. corrects: the reading whose typo this one corrects.
+    written_down: that it is taken from what was written down at the time: it comes late, and one drop may be all there
+    was.
     """
 
     uuid: UUID
@@ -72,7 +75,15 @@ class Entry:
     was_served: bool = False
     corrects: Reading | None = None
     no_more_drops: bool = False
+    written_down: bool = False
     sure: frozenset[str] = field(default_factory=frozenset)
+
+    def with_cup(self, cup: Mapping[str, Any]) -> Entry:
+        """As ``replace``, for very many: what isn't in ``cup`` is not gone through part by part."""
+        made = object.__new__(Entry)
+        made.__dict__.update(self.__dict__)
+        made.__dict__.update(cup)
+        return made
 
     @property
     def cafe(self) -> Cafe:

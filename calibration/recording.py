@@ -6,11 +6,13 @@ Nothing is edited in place; a correction is a new reading that names the old one
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
 from functools import lru_cache
 from math import ceil
+from types import MappingProxyType
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -20,13 +22,13 @@ from brewbar import units
 from brewbar.crew.access import Member
 from brewbar.crew.models import Cafe, Key, User
 from calibration import attempts, beds, check_plans, checking, duty, noting, runs, signals
-from calibration.entry import MINUTES_TO_CORRECT, Entry
+from calibration.entry import FEWEST_DROPS, MINUTES_TO_CORRECT, Entry
 from calibration.models import CheckPlan, CheckRun, Drop, Reading
 from calibration.models.readings import ReadingRows
 from calibration.statistics import uncertainty
 from calibration.statistics.drops import DropVerdict, settle_drops
 from recipes import happenings
-from recipes.aims import OwnAims
+from recipes.aims import Aims, OwnAims
 from recipes.brewing import extraction
 from recipes.models import BrewWater
 
@@ -155,25 +157,29 @@ def _brew_water(entry: Entry, now: datetime) -> BrewWater | None:
 
 def made(entry: Entry, by: User, now: datetime, brew_water: BrewWater | None) -> Reading:
     """The reading that ``entry`` becomes, complete but for its attempt, and not saved."""
-    return Reading(fingerprint=entry.fingerprint, **said(entry, by, now, brew_water), **computed(entry))
-
-
-def said(entry: Entry, by: User, now: datetime, brew_water: BrewWater | None) -> dict[str, Any]:
-    """The columns of a Reading that ``entry`` says itself, under the names of its fields."""
-    cafe, slot = entry.cafe, entry.slot
     brewed_at = entry.brewed_at or now
+    return Reading(
+        fingerprint=entry.fingerprint,
+        brewed_at=brewed_at,
+        business_day=entry.cafe.business_day(brewed_at),
+        brew_water=brew_water,
+        **with_what(entry, by, now),
+        **cup(entry),
+        **computed(entry),
+    )
+
+
+def with_what(entry: Entry, by: User, now: datetime) -> dict[str, Any]:
+    """The columns of a Reading that say with what it was brewed, and by whom entered, under the names of its fields."""
+    cafe, slot = entry.cafe, entry.slot
     return {
         "company": cafe.company,
         "cafe": cafe,
-        "uuid": entry.uuid,
         "kind": entry.kind,
         "was_served": entry.was_served,
         "corrects": entry.corrects,
-        "barista": entry.barista,
         "entered_by": by,
         "entered_at": now,
-        "brewed_at": brewed_at,
-        "business_day": cafe.business_day(brewed_at),
         "slot": slot,
         "station": slot.card.station,
         "version": slot.version,
@@ -182,13 +188,20 @@ def said(entry: Entry, by: User, now: datetime, brew_water: BrewWater | None) ->
         "grind_setting": entry.grind_setting,
         "kettle": entry.kettle,
         "server": entry.server if entry.beverage_source == Reading.Beverage.SERVER else None,
-        "brew_water": brew_water,
         "refractometer": entry.refractometer,
+        "beverage_source": entry.beverage_source,
+    }
+
+
+def cup(entry: Entry) -> dict[str, Any]:
+    """The columns that say who brewed and what was measured, which no two brews need have in common."""
+    return {
+        "uuid": entry.uuid,
+        "barista": entry.barista,
         "dose_g": entry.dose_g,
         "water_g": entry.water_g,
         "bypass_g": entry.bypass_g,
         "ice_g": entry.ice_g,
-        "beverage_source": entry.beverage_source,
         "rinse_left_in": entry.rinse_left_in,
         "brew_time_s": entry.brew_time_s,
         "slurry_temperature_C": entry.slurry_temperature_C,
@@ -210,16 +223,25 @@ class Ground:
 
     own: OwnAims
     plan: CheckPlan
+    _of_versions: dict[int, Aims] = field(default_factory=dict)
 
     @classmethod
     def of(cls, cafe: Cafe) -> Ground:
         return cls(OwnAims.of([cafe]), check_plans.of(cafe))
 
+    def aims(self, entry: Entry, now: datetime) -> Aims:
+        cafe, version = entry.slot.board.cafe_id, entry.slot.version
+        if (cafe, version.recipe_id) in self.own.rows:
+            return self.own.at(cafe, version, entry.brewed_at or now)
+        if version.pk not in self._of_versions:
+            self._of_versions[version.pk] = Aims.of(version)
+        return self._of_versions[version.pk]
+
 
 def ask(entry: Entry, now: datetime, ground: Ground | None = None) -> Question:
     """What to ask about a possible entry before it is saved; ``ground`` spares the queries of many."""
     return Question(
-        doubts=checking.doubts(entry, now, ground.own if ground else None),
+        doubts=checking.doubts(entry, now, ground.aims(entry, now) if ground else None),
         rinse_water=checking.asks_about_rinse_water(entry),
         more_drops="" if entry.no_more_drops else _why_more_drops(entry, ground.plan if ground else None),
     )
@@ -228,6 +250,8 @@ def ask(entry: Entry, now: datetime, ground: Ground | None = None) -> Question:
 def _why_more_drops(entry: Entry, plan: CheckPlan | None) -> str:
     """One more while the drops differ too much, or the café takes more of each check; "" if they will do."""
     settled = _settled(entry)
+    if entry.written_down and settled.n < FEWEST_DROPS:
+        return ""
     if settled.ask_another:
         said = {
             "n": settled.n,
@@ -243,6 +267,8 @@ def _why_more_drops(entry: Entry, plan: CheckPlan | None) -> str:
             "%(usual)s %% is usual): one more drop of the same sample."
         )
         return (two if settled.n == 2 else more) % said
+    if entry.written_down:
+        return ""
     wanted = check_plans.drops_wanted(
         plan or check_plans.of(entry.cafe), entry.slot.card.recipe_id, entry.kind
     )
@@ -265,29 +291,41 @@ def _settled_drops(
 
 
 @lru_cache(maxsize=4096)
-def _budget(n: int, sd: float, resolution_tds: Decimal, accuracy_tds: Decimal) -> uncertainty.TdsBudget:
-    return uncertainty.tds_budget(n, sd, float(resolution_tds), accuracy_limit=float(accuracy_tds))
+def _of_drops(
+    drops: tuple[Decimal, ...], repeatability_tds: Decimal, resolution_tds: Decimal, accuracy_tds: Decimal
+) -> Mapping[str, Any]:
+    settled = _settled_drops(drops, repeatability_tds, resolution_tds)
+    budget = uncertainty.tds_budget(
+        settled.n, settled.sd, float(resolution_tds), accuracy_limit=float(accuracy_tds)
+    )
+    return MappingProxyType(
+        {
+            "tds": round(Decimal(repr(settled.value)), 4),
+            "tds_rule": settled.rule,
+            "drops_range_tds": round(Decimal(repr(settled.range)), 2),
+            "drops_allowed_tds": round(Decimal(repr(settled.allowed_range or 0.0)), 2),
+            "u_tds_relative": budget.u_relative,
+            "u_tds_absolute": budget.u_absolute,
+        }
+    )
 
 
 def computed(entry: Entry) -> dict[str, Any]:
     """The columns of a Reading that follow from the entry and the instrument as they are now."""
-    settled, instrument = _settled(entry), entry.refractometer
-    beverage_g = entry.beverage_for(settled.value)
-    budget = _budget(settled.n, settled.sd, instrument.resolution_tds, instrument.accuracy_tds)
+    tds_pct, instrument = _settled(entry).value, entry.refractometer
+    beverage_g = entry.beverage_for(tds_pct)
+    strength = _of_drops(
+        entry.drops, instrument.repeatability_tds, instrument.resolution_tds, instrument.accuracy_tds
+    )
     in_server = entry.beverage_source == Reading.Beverage.SERVER
     return {
+        **strength,
         "beverage_g": round(Decimal(repr(beverage_g)), 1),
         "gross_g": entry.weight_g if in_server else None,
         "tare_g": entry.tare_g if in_server else None,
-        "tds": round(Decimal(repr(settled.value)), 4),
-        "tds_rule": settled.rule,
-        "drops_range_tds": round(Decimal(repr(settled.range)), 2),
-        "drops_allowed_tds": round(Decimal(repr(settled.allowed_range or 0.0)), 2),
-        "u_tds_relative": budget.u_relative,
-        "u_tds_absolute": budget.u_absolute,
-        "ey": extraction.percolation_yield_pct(settled.value, beverage_g, float(entry.dose_g)),
-        "u_ey_relative": _yield_u(entry, settled.value, beverage_g, budget.u_relative),
-        "u_ey_absolute": _yield_u(entry, settled.value, beverage_g, budget.u_absolute),
+        "ey": extraction.percolation_yield_pct(tds_pct, beverage_g, float(entry.dose_g)),
+        "u_ey_relative": _yield_u(entry, tds_pct, beverage_g, strength["u_tds_relative"]),
+        "u_ey_absolute": _yield_u(entry, tds_pct, beverage_g, strength["u_tds_absolute"]),
     }
 
 

@@ -18,10 +18,10 @@ from django.utils.translation import gettext as _
 from brewbar.crew.models import Cafe
 from calibration import checking, recording
 from calibration.bringing_in.known import Known
-from calibration.bringing_in.slots import Made, Slots
-from calibration.bringing_in.turning import Given, Missing, Turner
+from calibration.bringing_in.slots import Slots
+from calibration.bringing_in.turning import Given, Missing, Turner, With
 from calibration.bringing_in.uploads import Upload
-from calibration.entry import Entry
+from calibration.entry import FEWEST_DROPS, Entry
 from calibration.importing import settling
 from calibration.importing.mapping import Mapping
 from calibration.importing.raw import address
@@ -56,7 +56,7 @@ class Looked:
     doubts: tuple[Said, ...] = ()
     left_out: str = ""
     entry: Entry | None = None
-    made: Made | None = None
+    made_with: With | None = None
 
 
 @dataclass
@@ -77,7 +77,6 @@ class Look:
         return cls(cafe, upload.columns, Given.of(known, upload.given), known, now, Slots.of(cafe))
 
     def __post_init__(self) -> None:
-        self._turner = Turner(self.cafe, self.known, self.slots, self.given)
         self._ground = recording.Ground.of(self.cafe)
         self._places = {one.field: one.place for one in reversed(self.mapping.columns)}
 
@@ -86,12 +85,13 @@ class Look:
         settled = settling.settle(sheet, self.mapping, today)
         verdicts = Verdicts(sheet, self.mapping, settled, self.known.names(self.mapping.kind), today)
         self.slots.made.clear()
+        self._turner = Turner(self.cafe, self.known, self.slots, self.given)
         rows, done = iter(verdicts), 0
         while together := [self._looked(row) for row in islice(rows, TOGETHER)]:
             _mark_known(self.cafe, together)
             for one in together:
-                if one.made is not None and one.entry is not None:
-                    one.made.count(one.entry)
+                if one.made_with is not None and one.made_with.made is not None and one.entry is not None:
+                    one.made_with.made.count(one.entry)
                 yield one
             done += len(together)
             tell(done, sheet.count)
@@ -103,25 +103,22 @@ class Look:
         if row.problems:
             return Looked(row.number, BAD, row.problems, row.remarks)
         try:
-            entry, said = self._turner.entry(row.values)
+            entry, said, made_with = self._turner.entry(row.values)
         except Missing as missing:
             return Looked(row.number, BAD, (self._said(row, missing.field, missing.says),), row.remarks)
         remarks = (*row.remarks, self._said(row, "time", said)) if said else row.remarks
-        if problems := checking.problems(entry, self.now):
+        if problems := checking.problems(entry, self.now, made_with.problems):
             told = dict.fromkeys(self._said(row, one.field, one.says) for one in problems)
             return Looked(row.number, BAD, tuple(told), remarks)
+        if len(entry.drops) < FEWEST_DROPS:
+            remarks = (*remarks, self._said(row, "tds", _one_drop()))
         doubts = tuple(self._doubts(row, entry))
-        looked = Looked(row.number, GOOD, (), remarks, doubts, entry=entry)
-        if entry.slot.pk is None:
-            looked.made = self.slots.made[entry.slot.card.station_id, entry.slot.version_id]
-        return looked
+        return Looked(row.number, GOOD, (), remarks, doubts, entry=entry, made_with=made_with)
 
     def _doubts(self, row: Row, entry: Entry) -> Iterator[Said]:
         question = recording.ask(entry, self.now, self._ground)
         for doubt in question.doubts:
-            kind = doubt.key.partition(":")[0]
-            if kind != "late":  # whatever stands in a spreadsheet is entered late
-                yield self._said(row, _ABOUT.get(kind, ""), doubt.says)
+            yield self._said(row, _ABOUT.get(doubt.key.partition(":")[0], ""), doubt.says)
         if question.rinse_water:
             says = _("More coffee than the bed can have let through: was rinse water left in the server?")
             yield self._said(row, "weight_g", says)
@@ -142,6 +139,13 @@ _ABOUT = {"tds": "tds", "ey": "tds", "time": "brew_time_s", "dose": "dose_g", "w
           "light": "weight_g", "sample": "sample_temperature_C"}  # fmt: skip
 
 
+def _one_drop() -> str:
+    return _(
+        "One drop: how far drops of this cup would lie apart is not known, and it counts with the spread that is usual "
+        "for the refractometer."
+    )
+
+
 # --- what is there already
 
 
@@ -153,15 +157,17 @@ def _mark_known(cafe: Cafe, together: list[Looked]) -> None:
     there = _there(cafe, [entry for _one, entry in entries])
     for one, entry in entries:
         if _values(entry) in there:
-            one.state, one.entry, one.made = BAD, None, None
+            one.state, one.entry, one.made_with = BAD, None, None
             says = _("This brew is in brewbar already: the same barista, moment and values.")
             one.problems = (Said(f"{one.number}", "", says),)
 
 
 def _there(cafe: Cafe, entries: Iterable[Entry]) -> set[tuple[Any, ...]]:
     moments = {entry.brewed_at for entry in entries if entry.brewed_at}
-    rows = Reading.objects.standing().filter(cafe=cafe, brewed_at__in=moments).order_by()
-    rows = rows.filter(barista__in={entry.barista.pk for entry in entries})
+    rows = Reading.objects.filter(barista__in={entry.barista.pk for entry in entries}).order_by()
+    if not rows.filter(brewed_at__range=(min(moments), max(moments))).exists():
+        return set()
+    rows = rows.standing().filter(cafe=cafe, brewed_at__in=moments)
     found = list(rows.values_list("pk", "barista", "brewed_at", "dose_g", "water_g", "brew_time_s"))
     drops: dict[int, list[Decimal]] = defaultdict(list)
     if found:

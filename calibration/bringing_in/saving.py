@@ -14,28 +14,24 @@ from typing import Any
 
 import numpy as np
 from django.db import transaction
-from django.db.models import Model
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from brewbar.crew.models import Cafe, Change, User
 from brewbar.crew.record import note
 from calibration import attempts, beds, duty, recording, signals
-from calibration.bringing_in.bulk import Table
 from calibration.bringing_in.looking import BAD, GOOD, Look, Looked, Tell
 from calibration.bringing_in.slots import Made
 from calibration.bringing_in.spool import Spool
+from calibration.bringing_in.turning import With
 from calibration.bringing_in.uploads import Upload, sheet_of
 from calibration.bringing_in.verdict_file import laying_down
+from calibration.bulk import Prepare, Table, remembered
 from calibration.entry import Entry
 from calibration.models import Drop, Import, Reading
 from recipes import happenings
-from recipes.models import BrewWater
 
 TOGETHER = 1000
-_AS_NEW = {
-    field.name: field.get_default() for field in Reading._meta.concrete_fields if not field.primary_key
-}
 _ATTEMPTS = [value for value, _label in Reading.Attempt.choices]
 
 
@@ -59,41 +55,29 @@ class _Ready:
     left_out: int = 0
     checks: list[int] = field(default_factory=list)
     """The key of each row, -1 for one that is no check."""
-    _seen: set[tuple[Any, ...]] = field(default_factory=set)
 
-    def take(self, entry: Entry, said: dict[str, Any], made: Made | None) -> int:
-        """The place of the slot that is to be made for it, -1 where it has one."""
-        self.whose.setdefault(entry.barista.pk, entry.barista)
-        day = said["business_day"]
-        self.days.add((entry.barista.pk, day))
-        self._take_bed(entry)
-        if entry.kind == Reading.Kind.CHECK:
-            recipe = entry.slot.card.recipe_id
-            self.checks.append(self.keys.setdefault((entry.barista.pk, recipe, day), len(self.keys)))
-            self.first_days[recipe] = min(self.first_days.get(recipe, day), day)
-        else:
-            self.checks.append(-1)
-        self.rows += 1
-        if made is None:
-            return -1
-        if made.place < 0:
+    def take_with(self, made_with: With) -> None:
+        """With what some rows were brewed; their slot, where it is to be made, has a place afterwards."""
+        entry, made = made_with.entry, made_with.made
+        same = {"version": entry.slot.version, "roast_batch": entry.roast_batch, "grinder": entry.grinder}
+        if bed := beds.bed_of(Reading(cafe=self.cafe, grind_setting=entry.grind_setting, **same)):
+            self.beds.add(bed)
+        if made is not None and made.place < 0:
             made.place = len(self.slots)
             self.slots.append(made)
-        return made.place
 
-    def _take_bed(self, entry: Entry) -> None:
-        same = (entry.slot.version_id, entry.roast_batch.pk, entry.grinder.pk, entry.grind_setting)
-        if same not in self._seen:
-            self._seen.add(same)
-            reading = Reading(
-                cafe=self.cafe,
-                version=entry.slot.version,
-                roast_batch=entry.roast_batch,
-                grinder=entry.grinder,
-                grind_setting=entry.grind_setting,
-            )
-            if (bed := beds.bed_of(reading)) is not None:
-                self.beds.add(bed)
+    def take(self, entry: Entry, day: date) -> None:
+        barista = entry.barista.pk
+        self.whose.setdefault(barista, entry.barista)
+        self.days.add((barista, day))
+        self.rows += 1
+        if entry.kind != Reading.Kind.CHECK:
+            self.checks.append(-1)
+            return
+        recipe = entry.slot.version.recipe_id
+        self.checks.append(self.keys.setdefault((barista, recipe, day), len(self.keys)))
+        if day < self.first_days.setdefault(recipe, day):
+            self.first_days[recipe] = day
 
 
 class _Attempts:
@@ -122,7 +106,7 @@ def bring_in(
     """The import that came of it. Raises NotBroughtIn: for rows that are not good unless ``only_good``, for doubtful
     ones unless ``sure``."""
     look = Look.at(upload, cafe, now)
-    ready, brewed_at, table = _Ready(cafe, now), array("d"), Table(Reading)
+    ready, brewed_at, table, drop = _Ready(cafe, now), array("d"), Table(Reading), _drops()
     waters = happenings.waters_of(cafe)
     since = [at for at, _water in waters]
     with Spool() as spool, sheet_of(upload) as sheet:
@@ -134,18 +118,33 @@ def bring_in(
                 if one.state != GOOD or one.entry is None:
                     ready.left_out += one.state == BAD
                     continue
-                entry = one.entry
-                said = recording.said(entry, by, now, _water(waters, since, entry))
-                place = ready.take(entry, said, one.made)
-                said |= recording.computed(entry)
+                entry, made_with, at = one.entry, one.made_with, one.entry.brewed_at
+                assert made_with is not None
+                assert at is not None
+                if not made_with.columns:
+                    made_with.columns = table.new(recording.with_what(entry, by, now))
+                    ready.take_with(made_with)
+                said = recording.cup(entry) | recording.computed(entry)
+                said["brewed_at"], said["business_day"] = at, cafe.business_day(at)
+                said["brew_water"] = waters[place - 1][1] if (place := bisect_right(since, at)) else None
                 said["fingerprint"] = f"{upload.sha256[:48]}{one.number:016x}"
-                values = [_plain(value) for value in (_AS_NEW | said).values()]
-                laid.append((table.prepare(values), place, entry.drops, entry.sample_temperature_C))
-                brewed_at.append(said["brewed_at"].timestamp())
+                ready.take(entry, said["business_day"])
+                row = made_with.columns.copy()
+                table.fill(row, said)
+                slot = -1 if made_with.made is None else made_with.made.place
+                sample = entry.sample_temperature_C
+                laid.append((row, slot, [drop((*one, sample)) for one in enumerate(entry.drops, start=1)]))
+                brewed_at.append(at.timestamp())
             spool.add(laid)
         if not ready.rows:
             raise NotBroughtIn(_("There is no row that can be brought in."))
         return _write(upload, look, ready, np.array(brewed_at), spool, by, tell)
+
+
+def _drops() -> Prepare:
+    """(order, TDS, temperature) -> a row of the table of drops; those of many brews are alike."""
+    table = Table(Drop)
+    return remembered(lambda one: table.new(zip(("order", "tds", "sample_temperature_C"), one, strict=True)))
 
 
 def _refuse(one: Looked, only_good: bool, sure: bool) -> None:
@@ -155,11 +154,6 @@ def _refuse(one: Looked, only_good: bool, sure: bool) -> None:
     if one.doubts and not sure:
         said = _("Row %(row)d is doubtful: %(says)s Nothing was brought in.")
         raise NotBroughtIn(said % {"row": one.number, "says": one.doubts[0].says})
-
-
-def _water(waters: list[tuple[datetime, BrewWater]], since: list[datetime], entry: Entry) -> BrewWater | None:
-    place = bisect_right(since, entry.brewed_at or since[-1]) if waters else 0
-    return waters[place - 1][1] if place else None
 
 
 def _together(rows: Iterator[Looked]) -> Iterator[list[Looked]]:
@@ -223,22 +217,22 @@ class _Writer:
 
     def write(self, batch: list[Any], said: list[int]) -> None:
         brought_in, source, attempt, slot = self._at
+        reading = self._drops.place("reading")
         keys = self._readings.keys(len(batch))
         rows, drops = [], []
-        for key, (values, place, tds, sample), which in zip(keys, batch, said, strict=True):
+        for key, (values, place, of_this), which in zip(keys, batch, said, strict=True):
             values[brought_in], values[source] = self._made, Reading.Source.IMPORT.value
             values[attempt] = _ATTEMPTS[which]
             if place >= 0:
                 values[slot] = self._slots[place]
             rows.append([key, *values])
-            drops += [(key, order, one, sample) for order, one in enumerate(tds, start=1)]
+            drops += [(key, drop) for drop in of_this]
         self._readings.write(rows)
-        prepared, keys = self._drops.prepare, self._drops.keys(len(drops))
-        self._drops.write([[key, *prepared(list(drop))] for key, drop in zip(keys, drops, strict=True)])
-
-
-def _plain(value: Any) -> Any:
-    return value.pk if isinstance(value, Model) else value
+        laid = []
+        for key, (of, drop) in zip(self._drops.keys(len(drops)), drops, strict=True):
+            laid.append(row := [key, *drop])
+            row[1 + reading] = of
+        self._drops.write(laid)
 
 
 def kept_answers(upload: Upload) -> dict[str, Any]:

@@ -6,9 +6,11 @@ withdrawn at once, that says where it is from.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import datetime
+from operator import attrgetter
 
 from django.utils.translation import gettext as _
 
@@ -51,22 +53,24 @@ class Slots:
         self._cards: dict[tuple[int, int], CardCode] = {}
         self._slots: dict[tuple[int, int], list[Slot]] = defaultdict(list)
         self._settings: dict[int, list[SlotSetting]] = defaultdict(list)
+        """Both with the oldest first."""
         if self.board.pk is None:
             return
         rows = Slot.objects.filter(board=self.board, published_at__isnull=False)
         ways = ("card__station", "card__recipe__coffee", "version__recipe__coffee", "kettle")
-        for slot in rows.select_related(*ways).order_by("-published_at", "-pk"):
+        for slot in rows.select_related(*ways).order_by("published_at", "pk"):
             slot.board = self.board
             self._slots[slot.card.station_id, slot.card.recipe_id].append(slot)
         settings = SlotSetting.objects.filter(slot__board=self.board).select_related("roast_batch", "grinder")
-        for setting in settings.order_by("-set_at", "-pk"):
+        for setting in settings.order_by("set_at", "pk"):
             self._settings[setting.slot_id].append(setting)
 
     def at(self, station: Station, recipe: int, at: datetime, version: RecipeVersion | None) -> Slot | None:
         """The slot that stood then, of this version if one is named."""
-        for slot in self._slots.get((station.pk, recipe), ()):
-            began, ended = slot.published_at, slot.withdrawn_at
-            stood = began is not None and began <= at and (ended is None or at < ended)
+        slots = self._slots.get((station.pk, recipe), [])
+        for place in range(bisect_right(slots, at, key=_published) - 1, -1, -1):
+            slot = slots[place]
+            stood = slot.withdrawn_at is None or at < slot.withdrawn_at
             if stood and (version is None or slot.version_id == version.pk):
                 return slot
         return None
@@ -74,7 +78,8 @@ class Slots:
     def setting(self, slot: Slot, at: datetime) -> SlotSetting | None:
         """What held at that hour; of its first hours the first that was said."""
         settings = self._settings.get(slot.pk, []) if slot.pk else []
-        return next((one for one in settings if one.set_at <= at), settings[-1] if settings else None)
+        before = bisect_right(settings, at, key=_set_at)
+        return settings[max(0, before - 1)] if settings else None
 
     def to_make(self, station: Station, version: RecipeVersion, kettle: Kettle, at: datetime) -> Slot:
         """The slot of a brew for which no board stands."""
@@ -122,6 +127,9 @@ class Slots:
                 set_at=slot.published_at,
                 set_by=by,
             )
+
+
+_published, _set_at = attrgetter("published_at"), attrgetter("set_at")
 
 
 def _moment(entry: Entry) -> datetime:

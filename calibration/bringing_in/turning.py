@@ -1,24 +1,26 @@
 """One row of a sheet -> the entry that somebody would have typed, or what is missing for it in words.
 
 What the row itself doesn't say comes from what was given for all rows, and then from the board as it stood at that
-hour.
+hour. With what it was brewed is looked up once for all rows that say the same.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, time
 from decimal import Decimal
 from typing import Any
-from uuid import uuid4
+from uuid import UUID
 
 from django.utils.translation import gettext as _
 
-from brewbar.crew.models import Cafe, Station
+from brewbar.crew.models import Cafe, Station, User
+from calibration import checking
 from calibration.bringing_in.known import Known
-from calibration.bringing_in.moments import NoSuchMoment, moment
-from calibration.bringing_in.slots import Slots
+from calibration.bringing_in.moments import Clock, NoSuchMoment
+from calibration.bringing_in.slots import Made, Slots
 from calibration.entry import Entry
 from calibration.importing.answers import Value
 from calibration.importing.fields import FIELDS, Kind
@@ -29,6 +31,11 @@ Beverage = Reading.Beverage
 NAMED = ("barista", "recipe", "station", "batch", "grinder", "kettle", "server", "instrument")
 """What can be given for all rows by the key of a row."""
 TYPED = ("time", "grind_setting", "dose_g", "water_g", "kind")
+_TELL_WITH_WHAT = (
+    *("recipe", "coffee", "station", "batch", "roasted_on", "grinder", "grind_setting", "kettle", "server"),
+    *("instrument", "kind"),
+)
+_MOST_REMEMBERED = 2_000
 
 
 class Missing(Exception):
@@ -64,32 +71,84 @@ class Given:
         return {*self.rows, *self.typed}
 
 
+@dataclass(eq=False, slots=True)
+class With:
+    """What the rows of one kind were brewed with. entry: the first of them; problems: what keeps all of them from being
+    entries; made: the slot that is to be made for them; columns: as they will be written, once somebody has asked."""
+
+    entry: Entry
+    problems: list[checking.Problem]
+    made: Made | None = None
+    columns: list[Any] = field(default_factory=list)
+
+
 class Turner:
     """Turns the rows of one import, one after the other."""
 
     def __init__(self, cafe: Cafe, known: Known, slots: Slots, given: Given) -> None:
-        self._cafe, self._zone = cafe, cafe.zone
+        self._clock = Clock(cafe.zone)
         self._known, self._slots, self._given = known, slots, given
         self._fields = FIELDS[Kind.READINGS]
         stations = [row for row in known.rows("station") if row.retired_at is None]
         self._only_station = stations[0] if len(stations) == 1 else None
+        self._baristas: dict[Value | None, User] = {}
+        self._places: dict[tuple[Value | None, ...], tuple[Recipe, Station]] = {}
+        self._withs: dict[tuple[Any, ...], With] = {}
+        self._ids = _ids()
 
-    def entry(self, values: Mapping[str, Value]) -> tuple[Entry, str]:
-        """The entry, and a remark about its moment. Raises Missing."""
+    def entry(self, values: Mapping[str, Value]) -> tuple[Entry, str, With]:
+        """The entry, a remark about its moment, and what it has in common with others. Raises Missing."""
         at, remark = self._moment(values)
-        recipe = self._recipe(values)
-        slot, setting = self._slot(values, recipe, at)
-        entry = Entry(
-            uuid=uuid4(),
+        said = tuple(map(values.get, _TELL_WITH_WHAT))
+        if said not in self._places:
+            recipe = self._recipe(values)
+            station = self._row("station", values) or self._only_station or self._missing("station")
+            _remember(self._places, said, (recipe, station))
+        recipe, station = self._places[said]
+        slot, setting = self._slot(values, recipe, station, at)
+        weight, source = _weighed(values)
+        key = (said, id(slot), id(setting), source)
+        cup = self._cup(values, at) | weight
+        made_with = self._withs.get(key)
+        if made_with is None:
+            entry = self._first(values, recipe, slot, setting, cup | {"beverage_source": source})
+            made = self._slots.made[station.pk, slot.version_id] if slot.pk is None else None
+            made_with = With(entry, list(checking.of_places(entry)), made)
+            _remember(self._withs, key, made_with)
+        return made_with.entry.with_cup(cup), remark, made_with
+
+    def _cup(self, values: Mapping[str, Value], at: datetime) -> dict[str, Any]:
+        """What no two rows need have in common."""
+        typed = values.get("barista")
+        if typed not in self._baristas:
+            _remember(self._baristas, typed, self._row("barista", values) or self._missing("barista"))
+        return {
+            "uuid": next(self._ids),
+            "barista": self._baristas[typed],
+            "drops": values.get("tds", ()),
+            "brew_time_s": values.get("brew_time_s", 0),
+            "dose_g": self._mass("dose_g", values),
+            "water_g": self._mass("water_g", values),
+            "bypass_g": values.get("bypass_g") or _NONE_G,
+            "ice_g": values.get("ice_g") or _NONE_G,
+            "brewed_at": at,
+            "sample_temperature_C": values.get("sample_temperature_C"),
+            "slurry_temperature_C": values.get("slurry_temperature_C"),
+            "taste": values.get("taste") or "",
+        }
+
+    def _first(
+        self,
+        values: Mapping[str, Value],
+        recipe: Recipe,
+        slot: Slot,
+        setting: SlotSetting | None,
+        cup: Mapping[str, Any],
+    ) -> Entry:
+        server = self._row("server", values) if cup["beverage_source"] == Beverage.SERVER else None
+        return Entry(
             slot=slot,
-            barista=self._row("barista", values) or self._missing("barista"),
             kind=str(values.get("kind") or self._given.typed.get("kind") or Reading.Kind.CHECK),
-            drops=_drops(values),
-            brew_time_s=_int(values.get("brew_time_s")),
-            dose_g=self._mass("dose_g", values),
-            water_g=self._mass("water_g", values),
-            bypass_g=_decimal(values.get("bypass_g")) or Decimal(0),
-            ice_g=_decimal(values.get("ice_g")) or Decimal(0),
             roast_batch=self._batch(values, recipe) or (setting.roast_batch if setting else None)
             or self._missing("batch"),
             grinder=self._row("grinder", values) or (setting.grinder if setting else None)
@@ -99,13 +158,11 @@ class Turner:
             or self._missing("grind_setting"),
             kettle=self._row("kettle", values) or slot.kettle,
             refractometer=self._row("instrument", values) or self._missing("instrument"),
-            brewed_at=at,
-            sample_temperature_C=_decimal(values.get("sample_temperature_C")),
-            slurry_temperature_C=_decimal(values.get("slurry_temperature_C")),
-            taste=str(values.get("taste") or ""),
-            **self._weighed(values),
+            server=server,
+            tare_g=server.tare_g if server else None,
+            written_down=True,
+            **cup,
         )  # fmt: skip
-        return entry, remark
 
     def _missing(self, field: str) -> Any:
         says = _("Nothing says the %(field)s: choose its column, or one for all rows.")
@@ -132,7 +189,7 @@ class Turner:
             says = _("Nothing says at what time it was brewed: choose its column, or one time for all rows.")
             raise Missing("time", says)
         try:
-            return moment(day, at, self._zone)  # type: ignore[arg-type]  # as the fields hold them
+            return self._clock.moment(day, at)  # type: ignore[arg-type]  # as the fields hold them
         except NoSuchMoment as error:
             raise Missing("time", str(error)) from error
 
@@ -151,9 +208,8 @@ class Turner:
         return only
 
     def _slot(
-        self, values: Mapping[str, Value], recipe: Recipe, at: datetime
+        self, values: Mapping[str, Value], recipe: Recipe, station: Station, at: datetime
     ) -> tuple[Slot, SlotSetting | None]:
-        station: Station = self._row("station", values) or self._only_station or self._missing("station")
         named = self._given.version
         version = named if named is not None and named.recipe_id == recipe.pk else None
         stood = self._slots.at(station, recipe.pk, at, version)
@@ -193,34 +249,31 @@ class Turner:
         roasted_then: RoastBatch = rows[0]
         return roasted_then
 
-    def _mass(self, field: str, values: Mapping[str, Value]) -> Decimal:
-        found = _decimal(values.get(field))
+    def _mass(self, field: str, values: Mapping[str, Value]) -> Any:
+        found = values.get(field)
         return found if found is not None else self._given.typed.get(field) or self._missing(field)
 
-    def _weighed(self, values: Mapping[str, Value]) -> dict[str, Any]:
-        alone, gross = _decimal(values.get("beverage_g")), _decimal(values.get("gross_g"))
-        if alone is not None:
-            return {"beverage_source": Beverage.ALONE.value, "weight_g": alone}
-        if gross is None:
-            return {"beverage_source": Beverage.ESTIMATED.value}
-        server = self._row("server", values)
-        tare_g = server.tare_g if server else None
-        return {
-            "beverage_source": Beverage.SERVER.value,
-            "weight_g": gross,
-            "server": server,
-            "tare_g": tare_g,
-        }
+
+_NONE_G = Decimal(0)
 
 
-def _drops(values: Mapping[str, Value]) -> tuple[Decimal, ...]:
-    found = values.get("tds", ())
-    return found if isinstance(found, tuple) else ()
+def _weighed(values: Mapping[str, Value]) -> tuple[dict[str, Value | None], str]:
+    """What the scale showed, and of what."""
+    alone, gross = values.get("beverage_g"), values.get("gross_g")
+    if alone is not None:
+        return {"weight_g": alone}, Beverage.ALONE.value
+    return {"weight_g": gross}, (Beverage.ESTIMATED if gross is None else Beverage.SERVER).value
 
 
-def _decimal(value: Value | None) -> Decimal | None:
-    return value if isinstance(value, Decimal) else None
+def _remember(table: dict[Any, Any], key: Any, found: Any) -> None:
+    if len(table) >= _MOST_REMEMBERED:
+        table.clear()
+    table[key] = found
 
 
-def _int(value: Value | None) -> int:
-    return value if isinstance(value, int) else 0
+def _ids() -> Iterator[UUID]:
+    """As `uuid4` makes them, without a call of the system for each."""
+    while True:
+        many = os.urandom(16 * 500)
+        for at in range(0, len(many), 16):
+            yield UUID(bytes=many[at : at + 16], version=4)

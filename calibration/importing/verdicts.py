@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterator
 from collections.abc import Mapping as Names
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import lru_cache
 
 from brewbar.words import gettext as _
 from calibration.importing.answers import Reader, Value
@@ -166,10 +167,9 @@ class _Judge:
         if self._says_something(cells, [place for place in self._dates if place != first]):
             return ""
         label = cells[first]
-        words = plain(label).split() if isinstance(label, str) else []
         # Sums under a table often have no word beside them, and nothing that tells when, who or what.
         unnamed = raw.formulas and not self._says_something(cells, self._names)
-        if unnamed or (words and words[0] in TOTALS):
+        if unnamed or (isinstance(label, str) and _begins_a_total(label)):
             return _("This row adds up those above it.")
         return ""
 
@@ -191,6 +191,11 @@ class _Judge:
             return None
         first = self._first_rows.setdefault(hash(tuple(values.items())), number)
         return None if first == number else first
+
+
+@lru_cache(maxsize=10_000)
+def _begins_a_total(label: str) -> bool:
+    return not TOTALS.isdisjoint(plain(label).split()[:1])
 
 
 _TELL_WHICH = (Holds.NAME, Holds.DAY, Holds.MOMENT, Holds.TIME)

@@ -178,11 +178,20 @@ class YieldBudget:
 
     ey_pct: float
     u: float
-    lines: tuple[BudgetLine, ...]
+    inputs: tuple[tuple[str, str, float, float, float], ...]
+    """Name, unit, value, u and sensitivity of each: see `BudgetLine`."""
 
     @property
     def U(self) -> float:
         return 2 * self.u
+
+    @property
+    def lines(self) -> tuple[BudgetLine, ...]:
+        variance = self.u**2
+        return tuple(
+            BudgetLine(*one, share=(one[4] * one[3]) ** 2 / variance if variance else 0.0)
+            for one in self.inputs
+        )
 
 
 def yield_budget(
@@ -260,10 +269,4 @@ def implausibly_heavy(
 
 
 def _combined(ey_pct: float, *inputs: tuple[str, str, float, float, float]) -> YieldBudget:
-    variances = [(sensitivity * u) ** 2 for _, _, _, u, sensitivity in inputs]
-    variance = sum(variances)
-    lines = tuple(
-        BudgetLine(name, unit, value, u, sensitivity, part / variance if variance else 0.0)
-        for (name, unit, value, u, sensitivity), part in zip(inputs, variances, strict=True)
-    )
-    return YieldBudget(ey_pct, sqrt(variance), lines)
+    return YieldBudget(ey_pct, sqrt(sum((one[4] * one[3]) ** 2 for one in inputs)), inputs)
