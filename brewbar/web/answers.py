@@ -1,8 +1,16 @@
 """Answers that views of every room give."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.http import url_has_allowed_host_and_scheme
+
+
+class NotHere(Http404):
+    """A 404 that says what became of what was there, and where to go instead."""
+
+    def __init__(self, says: str, way_on: str) -> None:
+        super().__init__(says)
+        self.says, self.way_on = says, way_on
 
 
 def next_page(request: HttpRequest) -> str:

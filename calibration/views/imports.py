@@ -7,14 +7,17 @@ from typing import Any
 from django.contrib import messages
 from django.http import FileResponse, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from brewbar.crew.access import head_baristas_by_password
 from brewbar.web.answers import conflict
 from brewbar.web.forms import render_form
-from calibration.bringing_in import steps, undoing, uploads, verdict_file
+from calibration.bringing_in import steps, undoing, uploads, verdict_file, working
+from calibration.bringing_in.uploads import Upload
 from calibration.forms.bringing_in import UndoForm, UploadForm
+from calibration.importing import reading
 from calibration.importing.fields import Kind
 from calibration.importing.raw import Unreadable
 from calibration.models import Import
@@ -28,7 +31,7 @@ def imports(request: Any) -> HttpResponse:
     rows = Import.objects.for_member(request.member).select_related("by", "undone_by", "cafe")
     context = {
         "rows": rows[:SHOWN],
-        "waiting": uploads.waiting(request.member.cafe),
+        "waiting": [(upload, way_on(upload)) for upload in uploads.waiting(request.member.cafe)],
         "days": uploads.KEPT_DAYS,
     }
     return render(request, "calibration/imports.html", context)
@@ -36,7 +39,11 @@ def imports(request: Any) -> HttpResponse:
 
 @head_baristas_by_password("GET", "POST")
 def import_new(request: Any) -> HttpResponse:
-    form = UploadForm(request.POST or None, request.FILES or None, most_bytes=uploads.MOST_BYTES)
+    kind = request.GET.get("kind", Kind.READINGS.value)
+    initial = {"kind": kind if kind in list(Kind) else Kind.READINGS.value}
+    form = UploadForm(
+        request.POST or None, request.FILES or None, initial=initial, most_bytes=uploads.MOST_BYTES
+    )
     if request.method == "POST" and form.is_valid():
         said, cafe = form.cleaned_data, request.member.cafe
         try:
@@ -50,8 +57,22 @@ def import_new(request: Any) -> HttpResponse:
                 )
                 day = before.at.astimezone(cafe.zone).date().isoformat()
                 messages.warning(request, told % {"day": day, "who": before.by})
-            return redirect("calibration:import_sheet", upload.token)
+            return redirect(way_on(upload))
     return render_form(request, "calibration/import_new.html", {"form": form, "days": uploads.KEPT_DAYS})
+
+
+def way_on(upload: Upload) -> str:
+    """The step that it waits at. Which sheet is meant is asked only where there are several, or no headings."""
+    progress = working.progress(f"{upload.cafe}:{upload.token}")
+    if progress is not None and progress.is_running:
+        step = "work"
+    elif verdict_file.summary_of(upload) is not None:
+        step = "preview"
+    else:
+        with upload.path.open("rb") as file:
+            several = sum(not one.hidden for one in reading.sheets_in(file)) > 1
+        step = "sheet" if several or not upload.columns.head_row else "columns"
+    return reverse(f"calibration:import_{step}", args=[upload.token])
 
 
 @head_baristas_by_password("GET")

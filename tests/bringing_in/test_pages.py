@@ -62,6 +62,12 @@ def look(head, draft, **changed):
     return answer
 
 
+def seen(head, draft):
+    """What the form under the rows says that was looked at."""
+    page = head.get(reverse("calibration:import_preview", args=[draft]))
+    return page.context["form"]["seen"].value()
+
+
 def test_a_dirty_spreadsheet_is_told_row_by_row_and_nothing_is_half_in(bar, head):
     recipe = bar.slot.card.recipe
     recipe.name = "House filter"
@@ -87,9 +93,9 @@ def test_a_dirty_spreadsheet_is_told_row_by_row_and_nothing_is_half_in(bar, head
     assert "Cannot be brought in (6)" in said
     assert "Good (4)" in said
     bring = reverse("calibration:import_bring", args=[draft])
-    refused = head.post(bring, {"which": "all"})
+    refused = head.post(bring, {"seen": seen(head, draft)})
     assert refused.status_code == 422
-    assert "bring in the good ones only" in words(refused)
+    assert "say here that they are left out" in words(refused)
     assert not Reading.objects.exists()
     assert not Import.objects.exists()
 
@@ -97,7 +103,7 @@ def test_a_dirty_spreadsheet_is_told_row_by_row_and_nothing_is_half_in(bar, head
     preview = reverse("calibration:import_preview", args=[draft])
     head.post(preview, {"name-0": str(bar.crew[0].pk)})
     assert "Good (5)" in words(head.get(preview))
-    done = head.post(bring, {"which": "good", "sure": "on"}, follow=True)
+    done = head.post(bring, {"seen": seen(head, draft), "only_good": "on", "sure": "on"}, follow=True)
     assert done.redirect_chain[-1][0] == reverse("calibration:brought", args=[Import.objects.get().pk])
     made = Import.objects.get()
     assert (made.rows, made.brought_in, made.left_out) == (10, 5, 5)
@@ -117,7 +123,7 @@ def test_a_dirty_spreadsheet_is_told_row_by_row_and_nothing_is_half_in(bar, head
 def test_the_whole_is_taken_back(bar, head):
     draft = uploaded(head, "\n".join([sheets.HEAD, bar.row(), bar.row(time="11:00")]).encode(), "brews.csv")
     look(head, draft, **{f"given-{name}": key for name, key in bar.given.items()})
-    head.post(reverse("calibration:import_bring", args=[draft]), {"which": "all"})
+    head.post(reverse("calibration:import_bring", args=[draft]), {"seen": seen(head, draft)})
     made = Import.objects.get()
     undo = reverse("calibration:import_undo", args=[made.pk])
     assert "2 readings are voided with your reason" in words(head.get(undo))
@@ -133,7 +139,7 @@ def test_the_same_file_again_is_told(bar, head):
     content = "\n".join([sheets.HEAD, bar.row()]).encode()
     draft = uploaded(head, content, "brews.csv")
     look(head, draft, **{f"given-{name}": key for name, key in bar.given.items()})
-    head.post(reverse("calibration:import_bring", args=[draft]), {"which": "all"})
+    head.post(reverse("calibration:import_bring", args=[draft]), {"seen": seen(head, draft)})
     again = uploaded(head, content, "copy.csv")
     assert "This very file was brought in before" in words(
         head.get(reverse("calibration:import_sheet", args=[again]))
@@ -150,7 +156,7 @@ def test_a_question_is_asked_beside_its_column(bar, head):
     page = head.get(columns_page(draft))
     assert "No date in this column tells the day from the month." in words(page)
     look(head, draft, **given, date_order_0="dmy")
-    head.post(reverse("calibration:import_bring", args=[draft]), {"which": "all"})
+    head.post(reverse("calibration:import_bring", args=[draft]), {"seen": seen(head, draft)})
     assert sorted(f"{one:%m-%d}" for one in Reading.objects.values_list("business_day", flat=True)) == [
         "03-09", "03-10"
     ]  # fmt: skip
@@ -168,7 +174,7 @@ def test_coffees_and_batches_are_made_once_and_taken_back(bar, head):
     assert f"{bar.batch.label} of {bar.batch.coffee.name} is known already, and is left as it is." in words(
         left
     )
-    head.post(reverse("calibration:import_bring", args=[draft]), {"which": "all"})
+    head.post(reverse("calibration:import_bring", args=[draft]), {"seen": seen(head, draft)})
     coffee = Coffee.objects.get(name="Demo Dawn")
     assert (coffee.origin, coffee.batches.count()) == ("Demoland", 2)
     used = RoastBatch.objects.get(label="A1")
