@@ -91,13 +91,5 @@ def letters(place: int) -> str:
     return found
 
 
-def place_of(column: str) -> int:
-    """The other way about: A is 0."""
-    place = 0
-    for letter in column:
-        place = 26 * place + ord(letter) - 64
-    return place - 1
-
-
 def address(row: int, place: int) -> str:
     return f"{letters(place)}{row}"

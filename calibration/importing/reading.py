@@ -133,7 +133,7 @@ def _from_workbook(book: Workbook, name: str, limits: Limits) -> Sheet:
         notes.append(_("The workbook has macros. They were not run."))
     marks = worksheet.Marks()
     sheet = Sheet(chosen.name, _("XLSX, sheet %(name)s") % {"name": chosen.name}, notes)
-    _filled(sheet, worksheet.rows(book, chosen.part, limits, marks), limits)
+    _filled(sheet, worksheet.rows(book, chosen, limits, marks), limits)
     sheet.mark(marks)
     sheet.notes += _notes_of(sheet)
     return sheet

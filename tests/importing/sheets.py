@@ -67,6 +67,9 @@ def patched(file: io.BytesIO, part: str, pattern: str, by: str, flags: int = 0) 
 def with_shared_text(file: io.BytesIO, cell: str, item: str) -> io.BytesIO:
     """The cell holds the one text that cells share."""
     file = patched(file, SHEET, f'<c r="{cell}"[^>]*>.*?</c>', f'<c r="{cell}" t="s"><v>0</v></c>')
+    kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sharedStrings+xml"
+    told = f'<Override PartName="/xl/sharedStrings.xml" ContentType="{kind}"/></Types>'
+    file = patched(file, "[Content_Types].xml", "</Types>", told)
     related = (
         '<Relationship Id="rId99" Target="sharedStrings.xml" '
         'Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/sharedStrings"/></Relationships>'
@@ -77,7 +80,7 @@ def with_shared_text(file: io.BytesIO, cell: str, item: str) -> io.BytesIO:
 
 
 def with_parts(file: io.BytesIO, **parts: bytes) -> io.BytesIO:
-    with zipfile.ZipFile(file, "a") as book:
+    with zipfile.ZipFile(file, "a", zipfile.ZIP_DEFLATED) as book:
         for name, content in parts.items():
             book.writestr(name, content)
     return file

@@ -7,7 +7,7 @@ import pytest
 
 from calibration.importing.raw import Limits, Unreadable
 from calibration.importing.reading import open_sheet
-from tests.importing.sheets import SHEET, book_file, patched
+from tests.importing.sheets import SHEET, book_file, patched, with_shared_text
 
 OLD = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 BOOK = book_file([["a", 1], ["b", 2]])
@@ -70,6 +70,7 @@ BROKEN = {
         "document type",
     ),
     "a cell in the last column": (r'r="B2"', 'r="XFD2"', "XFD2"),
+    "a row without end": (r"<v>1</v></c>", "<v>1</v></c>" + "<c/>" * 100_001, "damaged"),
     "nothing": (r"<sheetData>.*</sheetData>", "<sheetData/>", "nothing in this sheet"),
 }
 
@@ -93,6 +94,25 @@ def test_a_small_file_that_unpacks_to_a_huge_one_is_not_unpacked():
     assert len(made.getvalue()) < 100_000
     with pytest.raises(Unreadable, match="Unpacked, this workbook is larger than 20 MB"):
         open_sheet(made, limits=Limits(unpacked=20_000_000))
+
+
+def test_more_text_than_can_be_held():
+    with pytest.raises(Unreadable, match="too much text"):
+        open_sheet(with_shared_text(BOOK, "A1", "<si><t>" + " " * 60_000_000 + "</t></si>"))
+
+
+def test_a_workbook_in_the_strict_form():
+    """ECMA-376 part 1, annex A: its names begin otherwise."""
+    strict = "http://purl.oclc.org/ooxml/officeDocument/relationships/worksheet"
+    file = patched(BOOK, "xl/_rels/workbook.xml.rels", r'http://[^"]*/worksheet(?=")', strict)
+    with pytest.raises(Unreadable, match="Strict Open XML"):
+        open_sheet(file)
+
+
+def test_entities_that_double_beside_the_sheet():
+    doubled = '<!DOCTYPE s [<!ENTITY a "aa"><!ENTITY b "&a;&a;">]>'
+    with pytest.raises(Unreadable, match="document type"):
+        open_sheet(patched(BOOK, "xl/workbook.xml", "^", doubled))
 
 
 def test_more_rows_than_are_read():
