@@ -45,3 +45,13 @@ class KeyForm(PrintableTexts, forms.Form):
         self.fields["scopes"].choices = [  # type: ignore[attr-defined]
             (scope.value, scope.label) for scope in keys.scopes_for(member)
         ]
+
+
+class RevokeForm(PrintableTexts, forms.Form):
+    why = forms.CharField(
+        label=_("Why"),
+        max_length=200,
+        required=False,
+        help_text=_("For the record, such as 'the tablet was lost'. May be left out."),
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )

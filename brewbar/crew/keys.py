@@ -56,11 +56,11 @@ def make(member: Member, name: str, scopes: Iterable[str], days: int, now: datet
 
 
 @transaction.atomic
-def revoke(key: Key, by: User, now: datetime) -> bool:
+def revoke(key: Key, by: User, now: datetime, why: str = "") -> bool:
     """From now on the key opens nothing; False where it was revoked before."""
     if not Key.objects.filter(pk=key.pk, revoked_at=None).update(revoked_at=now, revoked_by=by):
         return False
-    _note(key, _("key for another program revoked"), by)
+    _note(key, _("key for another program revoked"), by, why=why)
     return True
 
 
@@ -102,7 +102,7 @@ def _hashed(secret: str) -> str:
     return sha256(secret.encode()).hexdigest()
 
 
-def _note(key: Key, what: str, by: User, after: dict[str, str] | None = None) -> None:
+def _note(key: Key, what: str, by: User, after: dict[str, str] | None = None, why: str = "") -> None:
     membership = key.membership
     record.note(
         company=membership.company,
@@ -113,4 +113,5 @@ def _note(key: Key, what: str, by: User, after: dict[str, str] | None = None) ->
         row=key,
         by=by,
         after=after,
+        why=why,
     )

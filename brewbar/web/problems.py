@@ -56,8 +56,8 @@ class Problem(exceptions.APIException):
     def __init__(
         self, status: int, kind: str, detail: str = "", errors: Iterable[Wrong] = (), **more: Any
     ) -> None:
-        super().__init__(detail or str(KINDS[kind]))
         self.status_code, self.kind, self.errors, self.more = status, kind, tuple(errors), more
+        super().__init__(detail or " ".join(wrong.detail for wrong in self.errors) or str(KINDS[kind]))
 
 
 def type_of(kind: str) -> str:

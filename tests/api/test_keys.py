@@ -73,11 +73,15 @@ def test_a_revoked_key_opens_nothing_at_once(bar):
     page = reverse("crew:key_revoke", args=[key.pk])
     assert client.get(page).status_code == 200
     assert board(secret) == 200
-    assert client.post(page).status_code == 302
+    refused = client.post(page, {"why": "lost \u2615"})
+    assert (refused.status_code, board(secret)) == (422, 200)
+    assert client.post(page, {"why": "the tablet was lost"}).status_code == 302
     assert board(secret) == 401
     key.refresh_from_db()
     assert key.revoked_by == bar.barista
+    assert Change.objects.get(what__contains="revoked").why == "the tablet was lost"
     assert not keys.revoke(key, bar.head, timezone.now())
+    assert client.post(page).status_code == client.get(page).status_code == 302
     assert "Revoked" in client.get(reverse("crew:keys")).content.decode()
 
 

@@ -4,6 +4,7 @@ Nottingham, Wilde, Dalal 2023, Problem Details for HTTP APIs, RFC 9457, doi:10.1
 JSON pointers: Bryan, Zyp, Nottingham 2013, RFC 6901, doi:10.17487/RFC6901, sections 3 and 5.
 """
 
+import json
 from http import HTTPStatus
 
 import pytest
@@ -55,7 +56,8 @@ def test_what_cannot_be_answered_or_read(bar):
     is_problem(program.get(f"{V1}/board/", headers={"Accept": "text/html"}), 406)
     form = program.post(f"{V1}/readings/", "a=b", content_type="application/x-www-form-urlencoded")
     is_problem(form, 415)
-    for broken in ("{", "[1,", '{"drops": NaN}', b"\xff\xfe", "[" * 40_000):
+    twice = '{"weight_g": 220, "weight_g": 221}'
+    for broken in ("{", "[1,", '{"drops": NaN}', b"\xff\xfe", "[" * 40_000, "9" * 5000, '{"a":' * 900, twice):
         is_problem(program.post(f"{V1}/readings/", broken, content_type="application/json"), 400)
     long = program.post(f"{V1}/readings/", b" " * 70_000, content_type="application/json")
     is_problem(long, 413)
@@ -63,8 +65,6 @@ def test_what_cannot_be_answered_or_read(bar):
 
 @pytest.mark.parametrize("body", [[], 5, "text", None, True])
 def test_a_body_that_is_no_object(bar, body):
-    import json
-
     answer = bar.program().post(f"{V1}/readings/", json.dumps(body), content_type="application/json")
     is_problem(answer, 400, "wrong-shape")
 
@@ -77,6 +77,41 @@ def test_each_error_points_at_its_field(bar):
     del body["colour/of"]
     answer = send(bar.program(), "/readings/", body)
     assert sorted(pointers(answer)) == ["/brew_time_s", "/drops/0", "/uuid", "/was_served", "/weight_g"]
+
+
+@pytest.mark.parametrize("half", ["code", "kind", "uuid", "\ud800", "sure"])
+def test_half_a_surrogate_pair_is_told_back_as_it_was_written(bar, half):
+    """No text has one (Unicode 15.0, section 3.9, D91), but JSON can name one: RFC 8259, section 8.2."""
+    value = {"uuid": "\ud800" * 36, "sure": ["\ud800"]}.get(half, "\ud800")
+    answer = send(bar.program(), "/readings/", json.dumps(bar.body(**{half: value})))
+    said = is_problem(answer, 400, "wrong-shape")
+    [wrong] = said["errors"]
+    assert wrong["pointer"] == {"\ud800": r"/\ud800", "sure": "/sure/0"}.get(half, f"/{half}")
+
+
+def test_what_django_itself_refuses_is_a_problem_too(bar):
+    program = bar.program()
+    is_problem(program.get(f"{V1}/board/?" + "&".join(f"a{n}=1" for n in range(1001))), 400)
+    is_problem(program.get(f"{V1}/board/", headers={"Host": "nobody.example"}), 400)
+    page = program.get("/board/", headers={"Host": "nobody.example"})
+    assert (page.status_code, page["Content-Type"]) == (400, "text/html; charset=utf-8")
+
+
+def test_no_page_of_elsewhere_is_let_in(bar):
+    """Fetch, WHATWG: without Access-Control-Allow-Origin no script of another origin reads an answer."""
+    program, headers = bar.program(), {"Origin": "https://elsewhere.example"}
+    asked = program.options(f"{V1}/readings/", headers={**headers, "Access-Control-Request-Method": "POST"})
+    is_problem(asked, 405)
+    for answer in (asked, program.get(f"{V1}/board/", headers=headers)):
+        assert not [name for name in answer.headers if name.startswith("Access-Control")]
+        assert answer["Cache-Control"] == "private, no-cache"
+
+
+def test_the_detail_alone_says_what_is_wrong(bar):
+    said = is_problem(bar.program().get(f"{V1}/recipes/?limit=0&colour=red"), 400, "wrong-shape")
+    assert said["detail"] == "There is no such parameter."
+    code = is_problem(send(bar.program(), "/readings/", bar.body(code="00000")), 422, "not-possible")
+    assert code["detail"] == code["errors"][0]["detail"]
 
 
 def test_pointers_are_those_of_the_rfc():

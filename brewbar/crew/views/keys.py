@@ -13,7 +13,7 @@ from django.views.decorators.cache import never_cache
 
 from brewbar.crew import keys as job
 from brewbar.crew.access import crew_by_password
-from brewbar.crew.key_forms import KeyForm
+from brewbar.crew.key_forms import KeyForm, RevokeForm
 from brewbar.crew.models import Key
 from brewbar.web.forms import render_form
 
@@ -46,8 +46,10 @@ def key_new(request: Any) -> HttpResponse:
 @crew_by_password("GET", "POST")
 def key_revoke(request: Any, pk: int) -> HttpResponse:
     key = get_object_or_404(Key.objects.for_member(request.member).select_related("membership"), pk=pk)
-    if request.method == "GET" and key.revoked_at is None:
-        return render(request, "crew/key_revoke.html", {"key": key})
-    job.revoke(key, request.user, timezone.now())
+    form = RevokeForm(request.POST if request.method == "POST" else None)
+    if key.revoked_at is None and not form.is_valid():
+        return render_form(request, "crew/key_revoke.html", {"key": key, "form": form})
+    if key.revoked_at is None:
+        job.revoke(key, request.user, timezone.now(), form.cleaned_data["why"])
     messages.success(request, _("%(key)s is revoked: it opens nothing any more.") % {"key": key})
     return redirect("crew:keys")
