@@ -14,6 +14,7 @@ from datetime import date, datetime, timedelta
 from typing import Any, Protocol
 
 from django.db import transaction
+from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext as _
 
 from brewbar.crew.access import Member, Place, places_of
@@ -136,6 +137,18 @@ def many_brewed(cafe: Cafe, whose: Iterable[tuple[User, date]], now: datetime) -
         table.write(
             ([key, *row] for key, row in zip(table.keys(len(past)), past, strict=True)), or_leave=True
         )
+
+
+def many_taken_back(cafe: Cafe, at: datetime) -> None:
+    """Brews that `many_brewed` was told of at that moment count no longer: whoever was on for them alone was not.
+
+    A day that was not over then has its draw, and keeps it.
+    """
+    rows = OnDuty.objects.filter(cafe=cafe, since=at, how=OnDuty.How.BREWED, off_since=None, too_busy_at=None)
+    same = {"cafe": cafe, "barista": OuterRef("user"), "business_day": OuterRef("business_day")}
+    standing, runs = Reading.objects.standing().filter(**same), CheckRun.objects.filter(**same)
+    rows = rows.filter(business_day__lt=cafe.business_day(at))
+    rows.exclude(Exists(standing)).exclude(Exists(runs)).delete()
 
 
 # --- marked

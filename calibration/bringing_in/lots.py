@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from brewbar.crew.models import Cafe, User
 from calibration.bringing_in.looking import BAD, GOOD, OUT, Looked, Tell
-from calibration.bringing_in.saving import NotBroughtIn, kept_answers, noted
+from calibration.bringing_in.noted import NotBroughtIn, kept_answers, noted
 from calibration.bringing_in.uploads import Upload, sheet_of
-from calibration.bringing_in.verdict_file import laying_down
+from calibration.bringing_in.verdict_file import laying_down, write_rest
 from calibration.importing import settling
 from calibration.importing.headings import plain
 from calibration.importing.raw import address
@@ -102,16 +103,28 @@ def bring_in(
     tell: Tell = lambda done, of: None,
 ) -> Import:
     """The import that came of it. Raises NotBroughtIn."""
-    with transaction.atomic(), sheet_of(upload) as sheet:
-        lots, bad, good = Lots.at(cafe, now), 0, 0
+    lots, counts = Lots.at(cafe, now), Counter[str]()
+    with sheet_of(upload) as sheet:
         for one in laying_down(upload, lots.rows(sheet, upload, tell)):
-            good += one.state == GOOD
-            bad += one.state == BAD
+            counts[one.state] += 1
             if one.state == BAD and not only_good:
                 said = _("Row %(row)d cannot be brought in: %(says)s Nothing was brought in.")
                 raise NotBroughtIn(said % {"row": one.number, "says": one.problems[0].says})
-        if not good:
-            raise NotBroughtIn(_("There is no row that can be brought in."))
+    if not counts[GOOD]:
+        raise NotBroughtIn(_("There is no row that can be brought in."))
+    if counts[BAD]:
+        write_rest(upload)
+    try:
+        return _write(upload, lots, cafe, by, now, counts)
+    except IntegrityError as error:
+        said = _(
+            "A coffee or batch of these was entered meanwhile. Look at the rows again: nothing was brought in."
+        )
+        raise NotBroughtIn(said) from error
+
+
+def _write(upload: Upload, lots: Lots, cafe: Cafe, by: User, now: datetime, counts: Counter[str]) -> Import:
+    with transaction.atomic():
         coffees = [one for one in lots.coffees.values() if one._state.adding]
         batches = [one for one in lots.batches.values() if one._state.adding]
         Coffee.objects.bulk_create(coffees)
@@ -122,9 +135,9 @@ def bring_in(
             filename=upload.filename,
             sha256=upload.sha256,
             mapping=kept_answers(upload),
-            rows=good + bad,
-            brought_in=good,
-            left_out=bad,
+            rows=counts[GOOD] + counts[BAD],
+            brought_in=counts[GOOD],
+            left_out=counts[BAD],
             made={"coffees": [one.pk for one in coffees], "batches": [one.pk for one in batches]},
             by=by,
             at=now,

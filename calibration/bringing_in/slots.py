@@ -15,6 +15,7 @@ from operator import attrgetter
 from django.utils.translation import gettext as _
 
 from brewbar.crew.models import Cafe, Station, User
+from calibration.bulk import Table
 from calibration.entry import Entry
 from recipes.models import Board, CardCode, Kettle, RecipeVersion, Slot, SlotSetting
 
@@ -104,6 +105,7 @@ class Slots:
     def save(self, by: User, now: datetime, filename: str) -> None:
         """Make those that have rows; each has its key afterwards."""
         why = (_("Brought in from the spreadsheet %(name)s.") % {"name": filename})[:200]
+        slots = Table(Slot)
         for one in self.made.values():
             if one.first is None:
                 continue
@@ -118,15 +120,17 @@ class Slots:
             # Withdrawn as it is made: it never was on the board, beside what may be live there.
             slot.withdrawn_at = max(now, slot.published_at)
             slot.withdrawn_by, slot.withdrawn_why = by, why
-            slot.save()
-            SlotSetting.objects.create(
-                slot=slot,
+            # Each names the other, and a withdrawn slot is never changed: the setting comes first.
+            (slot.pk,) = slots.keys(1)
+            slot.setting = SlotSetting.objects.create(
+                slot_id=slot.pk,
                 roast_batch=first.roast_batch,
                 grinder=first.grinder,
                 grind_setting=first.grind_setting,
                 set_at=slot.published_at,
                 set_by=by,
             )
+            slot.save(force_insert=True)
 
 
 _published, _set_at = attrgetter("published_at"), attrgetter("set_at")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from datetime import datetime
 
 from django.utils.translation import gettext as _
@@ -15,6 +16,8 @@ from calibration.bringing_in.uploads import Upload, sheet_of
 from calibration.bringing_in.verdict_file import Summary
 from calibration.importing.fields import Kind
 from calibration.models import Import
+
+logger = logging.getLogger(__name__)
 
 
 def look_at(upload: Upload, cafe: Cafe, now: datetime, tell: Tell = lambda done, of: None) -> Summary:
@@ -62,9 +65,12 @@ def bring_in(
         made = lots.bring_in(upload, cafe, by, now, only_good=only_good, tell=tell)
     else:
         made = saving.bring_in(upload, cafe, by, now, only_good=only_good, sure=sure, tell=tell)
-    if made.left_out:
-        verdicts.write_rest(upload, verdicts.rest_of(made.pk, uploads.folder()))
-    uploads.forget(upload)
+    try:
+        if made.left_out:
+            verdicts.keep_rest(upload, made.pk)
+        uploads.forget(upload)
+    except OSError:
+        logger.exception("The import %s was brought in, but its files could not be put away.", made.pk)
     return made
 
 

@@ -112,7 +112,7 @@ class Turner:
         made_with = self._withs.get(key)
         if made_with is None:
             entry = self._first(values, recipe, slot, setting, cup | {"beverage_source": source})
-            made = self._slots.made[station.pk, slot.version_id] if slot.pk is None else None
+            made = self._slots.made[station.pk, slot.version_id] if slot._state.adding else None
             made_with = With(entry, list(checking.of_places(entry)), made)
             _remember(self._withs, key, made_with)
         return made_with.entry.with_cup(cup), remark, made_with

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Min, ProtectedError, RestrictedError
+from django.db.models import Min
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from brewbar import dates
 from brewbar.crew.models import User
-from calibration import beds, signals
-from calibration.bringing_in.saving import noted
+from calibration import beds, duty, signals
+from calibration.bringing_in.noted import noted
 from calibration.models import Import, Reading
 from recipes import catalogue
 from recipes.models import Coffee, RoastBatch
@@ -97,7 +98,8 @@ def _readings(brought: Import, by: User, why: str, now: datetime) -> Undone:
     before = own.exclude(voided_at=None).count()
     count = own.filter(voided_at=None).update(**voided)
     corrected = Reading.objects.filter(pk__in=corrections, voided_at=None).update(**voided)
-    beds.refit_beds(found_beds)
+    transaction.on_commit(lambda: beds.refit_beds(found_beds), robust=True)
+    duty.many_taken_back(brought.cafe, brought.at)
     signals.many_changed(
         brought.cafe, first_days, _("The spreadsheet %(name)s was taken back.") % {"name": brought}
     )
@@ -120,27 +122,35 @@ def _beds_of(rows: Any) -> set[beds.Bed]:
 
 
 def _lots(brought: Import, by: User) -> Undone:
-    counts = {"deleted": 0, "retired": 0, "kept": 0}
+    counts: Counter[str] = Counter()
     for model, name in ((RoastBatch, "batches"), (Coffee, "coffees")):
         rows: Any = model.objects.filter(pk__in=brought.made.get(name, []))
-        for row in rows:
-            counts[_without(row, by)] += 1
+        used = _used(rows)
+        counts["deleted"] += rows.exclude(pk__in=used).delete()[0]
+        for row in rows.filter(pk__in=used):
+            counts[_retired(row, by)] += 1
     return Undone(**counts)
 
 
-def _without(row: Coffee | RoastBatch, by: User) -> str:
+def _used(rows: Any) -> set[int]:
+    """Keys of those that something else names."""
+    keys = list(rows.values_list("pk", flat=True))
+    found: set[int] = set()
+    for relation in rows.model._meta.related_objects:
+        name = relation.field.name
+        naming = relation.related_model._base_manager.filter(**{f"{name}__in": keys})
+        found.update(naming.order_by().values_list(name, flat=True).distinct())
+    return found
+
+
+def _retired(row: Coffee | RoastBatch, by: User) -> str:
+    if row.retired_at is not None:
+        return "kept"
     try:
-        with transaction.atomic():
-            row.delete()
-    except (ProtectedError, RestrictedError):
-        if row.retired_at is not None:
-            return "kept"
-        try:
-            catalogue.retire(row, by)
-        except catalogue.NotDone:
-            return "kept"
-        return "retired"
-    return "deleted"
+        catalogue.retire(row, by)
+    except catalogue.NotDone:
+        return "kept"
+    return "retired"
 
 
 def count_words(brought: Import) -> str:

@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 
 from brewbar.web.cells import neutral
 from calibration.bringing_in.looking import BAD, GOOD, OUT, Looked
-from calibration.bringing_in.uploads import Upload, sheet_of, written
+from calibration.bringing_in.uploads import Upload, folder, sheet_of, written
 from calibration.importing.raw import Cell, Percent, Trouble, letters
 from calibration.importing.reading import Sheet
 from calibration.importing.said import Said
@@ -144,10 +144,11 @@ def verdicts_csv(upload: Upload) -> Iterator[str]:
         yield _csv([line.number, line.word, " ".join(line.says)])
 
 
-def write_rest(upload: Upload, to: Path) -> None:
-    """What was not brought in: the cells as they stand in the file, and why. The verdicts must be there."""
+def write_rest(upload: Upload) -> None:
+    """Beside the upload what will not be brought in: the cells as they stand in the file, and why. The verdicts must be
+    there. Before anything is saved, since the disk may be full."""
     mapping = upload.columns
-    with written(to) as file, sheet_of(upload) as sheet:
+    with written(upload.beside("rest")) as file, sheet_of(upload) as sheet:
         file.write(b"\xef\xbb\xbf")
         verdicts = lines(upload)
         head: Sequence[Cell] = [letters(place) for place in range(sheet.width)]
@@ -166,8 +167,13 @@ def write_rest(upload: Upload, to: Path) -> None:
                 file.write(_csv([*_texts(raw.cells, sheet.width), why]).encode())
 
 
-def rest_of(pk: int, folder: Path) -> Path:
-    return folder / f"rest-{pk}.csv"
+def keep_rest(upload: Upload, pk: int) -> None:
+    """Once it was brought in: for the page of the import."""
+    upload.beside("rest").replace(rest_of(pk, folder()))
+
+
+def rest_of(pk: int, where: Path) -> Path:
+    return where / f"rest-{pk}.csv"
 
 
 def _texts(cells: Sequence[Cell], width: int) -> list[str]:

@@ -23,7 +23,7 @@ from django.core.files.base import File
 from django.db import connection, transaction
 
 from brewbar.crew.models import Role
-from calibration.bringing_in import saving, steps, undoing
+from calibration.bringing_in import steps, undoing, writing
 from calibration.models import Drop, Import, Reading
 from recipes.models import Slot
 from tests import factories as make
@@ -77,7 +77,11 @@ def written(path: Path, bar: Bar, slots: list[Slot], rows: int) -> File:
 
 def rows_of(model: Any, made: Import) -> list[tuple[Any, ...]]:
     """As the database keeps them."""
-    rows = Reading.objects.filter(brought_in=made) if model is Reading else Drop.objects.filter(reading__brought_in=made)
+    rows = (
+        Reading.objects.filter(brought_in=made)
+        if model is Reading
+        else Drop.objects.filter(reading__brought_in=made)
+    )
     with connection.cursor() as cursor:
         cursor.execute(*rows.order_by("pk").query.sql_with_params())
         return list(cursor.fetchall())
@@ -86,7 +90,9 @@ def rows_of(model: Any, made: Import) -> list[tuple[Any, ...]]:
 def bare(kept: dict[Any, list[tuple[Any, ...]]]) -> None:
     with transaction.atomic(), connection.cursor() as cursor:
         for model, rows in kept.items():
-            columns = ", ".join(connection.ops.quote_name(field.column) for field in model._meta.concrete_fields)
+            columns = ", ".join(
+                connection.ops.quote_name(field.column) for field in model._meta.concrete_fields
+            )
             places = ", ".join(["%s"] * len(model._meta.concrete_fields))
             cursor.executemany(f"INSERT INTO {model._meta.db_table} ({columns}) VALUES ({places})", rows)
 
@@ -126,8 +132,8 @@ def test_beside_a_bare_executemany(benchmark, speed_table, monkeypatch, tmp_path
     summary, looked_s = timed(lambda: steps.look_at(upload, bar.cafe, NOW))
     assert (summary.good, summary.doubtful) == (rows, 0), summary
     held: list[Taken] = []
-    write = saving._write
-    monkeypatch.setattr(saving, "_write", lambda *args: _held(held, write, args))
+    write = writing.write
+    monkeypatch.setattr(writing, "write", lambda *args: _held(held, write, args))
     Path("/proc/self/clear_refs").write_text("5")  # the peak begins anew
     before = memory_mb("VmRSS")
     profile = cProfile.Profile()

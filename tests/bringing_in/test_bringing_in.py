@@ -10,7 +10,7 @@ import pytest
 
 from brewbar.crew.models import Change
 from calibration import attempts, check_plans, recording
-from calibration.bringing_in import saving, steps, undoing, uploads, verdict_file
+from calibration.bringing_in import noted, steps, undoing, uploads, verdict_file
 from calibration.models import Drop, Import, OnDuty, Reading
 from recipes import happenings
 from recipes.models import BarEvent
@@ -80,7 +80,7 @@ def test_nothing_is_half_in(bar):
     rows = [bar.row(), bar.row(time="10:05", barista="Miro Demo"), bar.row(time="11:00")]
     upload = bar.sheet(*rows)
     with pytest.raises(
-        saving.NotBroughtIn, match=r"Row 3 cannot be brought in: Miro Demo isn't known.*Mira Demo"
+        noted.NotBroughtIn, match=r"Row 3 cannot be brought in: Miro Demo isn't known.*Mira Demo"
     ):
         bring(bar, upload)
     assert not Reading.objects.exists()
@@ -110,7 +110,7 @@ def test_a_doubtful_row_wants_a_yes(bar):
     upload = bar.sheet(bar.row(tds1="1.95", tds2="1.96"))
     summary = steps.look_at(upload, bar.cafe, NOW)
     assert summary.doubtful == 1
-    with pytest.raises(saving.NotBroughtIn, match="Row 2 is doubtful: TDS of"):
+    with pytest.raises(noted.NotBroughtIn, match="Row 2 is doubtful: TDS of"):
         bring(bar, upload)
     assert bring(bar, upload, sure=True).brought_in == 1
 
