@@ -29,7 +29,7 @@ class KeyForm(PrintableTexts, forms.Form):
     )
     scopes = forms.MultipleChoiceField(
         label=_("It may"),
-        widget=forms.CheckboxSelectMultiple(attrs={"class": "choices"}),
+        widget=forms.CheckboxSelectMultiple(attrs={"class": "choices choices-long"}),
         error_messages={"required": _("Choose at least one: a key that may nothing is of no use.")},
     )
     days = forms.TypedChoiceField(

@@ -18,7 +18,7 @@ from brewbar.crew.models import Change, Key, Role, Scope
 from tests import factories as make
 from tests.api.bar import V1, send
 
-KEY = re.compile(r'value="(bar_[\w-]{43})"')
+KEY = re.compile(r">(bar_[\w-]{43})</textarea>")
 FIELDS = {"name": "till", "scopes": ["recipes", "results"], "days": "30"}
 
 
