@@ -106,16 +106,16 @@ class BringInForm(forms.Form):
     """seen: the mark of the answers that the rows were looked at with."""
 
     seen = forms.CharField(widget=forms.HiddenInput())
-    only_good = forms.BooleanField(required=False)
     sure = forms.BooleanField(required=False)
+    only_good = forms.BooleanField(required=False)
 
-    def __init__(self, data: Any = None, *, seen: str, good: int, bad: int, doubtful: int) -> None:
+    def __init__(self, data: Any = None, *, seen: str, bad: int, doubtful: int) -> None:
         super().__init__(data, initial={"seen": seen})
         self._seen = seen
         if bad:
             says = ngettext(
-                "Leave out %(n)d row that cannot be brought in. I get it as a file, with the reason.",
-                "Leave out the %(n)d rows that cannot be brought in. I get them as a file, with the reasons.",
+                "Leave out %(n)d row that cannot be brought in: I get it as a file, with the reason",
+                "Leave out the %(n)d rows that cannot be brought in: I get them as a file, with the reasons",
                 bad,
             )
             self.fields["only_good"].label = says % {"n": bad}
@@ -123,8 +123,8 @@ class BringInForm(forms.Form):
             del self.fields["only_good"]
         if doubtful:
             says = ngettext(
-                "I have looked at the doubtful row: it was as it says.",
-                "I have looked at the %(n)d doubtful rows: they were as they say.",
+                "I have looked at the doubtful row, and it was so",
+                "I have looked at the %(n)d doubtful rows, and they were so",
                 doubtful,
             )
             self.fields["sure"].label = says % {"n": doubtful}

@@ -194,9 +194,7 @@ def _preview(
 
 
 def _bring_form(data: Any, upload: Upload, summary: Summary) -> BringInForm:
-    return BringInForm(
-        data, seen=mark_of(upload), good=summary.good, bad=summary.bad, doubtful=summary.doubtful
-    )
+    return BringInForm(data, seen=mark_of(upload), bad=summary.bad, doubtful=summary.doubtful)
 
 
 @head_baristas_by_password("GET")
@@ -209,12 +207,14 @@ def import_verdicts(request: Any, draft: str) -> Any:
     return answer
 
 
-@head_baristas_by_password("POST")
+@head_baristas_by_password("GET", "POST")
 def import_bring(request: Any, draft: str) -> HttpResponse:
     upload, member, by = found(request, draft), request.member, request.user
     summary = verdict_file.summary_of(upload)
-    if summary is None:
-        return redirect("calibration:import_columns", draft)
+    if summary is None or request.method == "GET":
+        # Links on the page of a refusal are of the rows.
+        rows = reverse("calibration:import_preview", args=[draft])
+        return redirect(f"{rows}?{request.GET.urlencode()}")
     form = _bring_form(request.POST, upload, summary)
     if not form.is_valid():
         return _preview(request, upload, summary, _names(request, None, upload, summary), form)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import Any
 
 from django.contrib import messages
@@ -29,9 +30,11 @@ SHOWN = 200
 @head_baristas_by_password("GET")
 def imports(request: Any) -> HttpResponse:
     rows = Import.objects.for_member(request.member).select_related("by", "undone_by", "cafe")
+    cafe = request.member.cafe
     context = {
         "rows": rows[:SHOWN],
-        "waiting": [(upload, way_on(upload)) for upload in uploads.waiting(request.member.cafe)],
+        "waiting": [(upload, way_on(upload), _since(upload)) for upload in uploads.waiting(cafe)],
+        "cafe": cafe,
         "days": uploads.KEPT_DAYS,
     }
     return render(request, "calibration/imports.html", context)
@@ -59,6 +62,10 @@ def import_new(request: Any) -> HttpResponse:
                 messages.warning(request, told % {"day": day, "who": before.by})
             return redirect(way_on(upload))
     return render_form(request, "calibration/import_new.html", {"form": form, "days": uploads.KEPT_DAYS})
+
+
+def _since(upload: Upload) -> datetime:
+    return datetime.fromtimestamp(upload.path.stat().st_mtime, UTC)
 
 
 def way_on(upload: Upload) -> str:

@@ -51,6 +51,12 @@ def pages(world: World) -> dict[str, list[str]]:
         reverse("calibration:check_enter", args=run),
         reverse("calibration:check_drop", args=run),
     ]
+    draft = [rows["upload"].token]
+    spreadsheets = [
+        *(reverse(f"calibration:{name}") for name in ("imports", "import_new")),
+        *(reverse(f"calibration:import_{step}", args=draft) for step in ("sheet", "columns")),
+        *(reverse(f"calibration:{name}", args=[rows["import"].pk]) for name in ("brought", "import_undo")),
+    ]
     membership = [rows["membership"].pk]
     at_the_tablet = [
         reverse("crew:names"),
@@ -99,6 +105,7 @@ def pages(world: World) -> dict[str, list[str]]:
             *charts,
             reverse("calibration:check_plan"),
             reverse("calibration:today"),
+            *spreadsheets,
             reverse("calibration:signals"),
             reverse("calibration:signal", args=[rows["signal"].pk]),
             reverse("calibration:signal_try", args=[rows["signal"].pk]),

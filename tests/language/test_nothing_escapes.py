@@ -20,6 +20,7 @@ from django.utils import translation
 from django.utils.translation import gettext
 
 from brewbar.crew.models import Role
+from calibration.bringing_in import uploads
 from recipes.card_words import said
 from recipes.cards import content_of
 from tests import factories as make
@@ -89,13 +90,16 @@ class Texts(HTMLParser):
 
 
 def data_in_tables() -> list[str]:
-    """Every text of every row, and the towns of the time zones, the longest first."""
+    """Every text of every row, the towns of the time zones, and the cells of spreadsheets that wait to be brought in,
+    the longest first."""
     towns = {name.replace("_", " ") for zone in available_timezones() for name in zone.split("/")}
     texts = {name for name in towns if len(name) > 2}
     for model in apps.get_models():
         names = [f.attname for f in model._meta.concrete_fields if isinstance(f, TEXTS) and not f.choices]
         for row in model._default_manager.values_list(*names):
             texts |= {text.strip() for value in row for text in _texts_in(value)}
+    for path in uploads.folder().glob("*.file"):
+        texts |= {cell.strip() for cell in re.split(r"[;\n]", path.read_text())}
     return sorted(texts - {""}, key=len, reverse=True)
 
 
