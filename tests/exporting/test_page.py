@@ -38,7 +38,7 @@ def test_the_page_says_what_there_is_and_who_writes_all_of_it(owner, company):
     slot = make.live_slot(company.cafes.first())
     make.reading(slot, make.person(cafe=company.cafes.first()))
     said = make.signed_in(owner).get(reverse(PAGE)).content.decode()
-    assert 'manage.py export --company "Kölsch &amp; Co" --to company.zip' in said
+    assert 'export</span> <span class="nowrap">--company</span> "Kölsch &amp; Co" <span' in said
     assert "stands in the record" in said
     assert '<span>Drops of these readings</span> <span class="num nowrap">2</span>' in said
     assert reverse(PAGE) in make.signed_in(owner).get(reverse("crew:company")).content.decode()
