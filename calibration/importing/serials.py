@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import re
 from datetime import date, datetime, time, timedelta
-from functools import cache
+from functools import lru_cache
 
 from openpyxl.styles.numbers import STRIP_RE
 from openpyxl.utils.datetime import from_excel
@@ -52,7 +52,7 @@ def _number(value: float, number_format: str) -> Cell:
     return int(value) if value == int(value) else float(f"{value:.15g}")
 
 
-@cache
+@lru_cache(1_000)
 def _signs(number_format: str) -> frozenset[str]:
     """Of a number above zero; without what is said as it is, such as "g" or [Red]."""
     return frozenset(_SAID_AS_IT_IS.sub("", STRIP_RE.sub("", number_format.split(";")[0]).lower()))
