@@ -105,9 +105,10 @@ TEMPLATES = [
 ]
 FORM_RENDERER = "brewbar.web.forms.Renderer"
 
+# Whoever saves a brew waits as long for their turn: the longest that anything writes is a spreadsheet of 200,000 rows.
 SQLITE_OPTIONS = {
     "transaction_mode": "IMMEDIATE",
-    "timeout": 20,
+    "timeout": 60,
     "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
 }
 # Test databases are named by process, so that several test runs can share one machine. SQLite's is a file,
