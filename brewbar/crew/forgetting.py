@@ -22,7 +22,7 @@ from django.utils.translation import gettext as _
 
 from brewbar import frozen
 from brewbar.crew import joining, record
-from brewbar.crew.models import Change, Company, Membership, OneTimeLink, Role, User
+from brewbar.crew.models import Answered, Change, Company, Membership, OneTimeLink, Role, User
 
 AT_ONCE = 500
 NUMBERED = re.compile(r"(\d+)$")
@@ -91,6 +91,8 @@ def forget(user: User, now: datetime) -> str:
     row.memberships.update(pin_hash="", pin_set_at=None)
     for link in OneTimeLink.objects.open_at(now).filter(Q(for_user=row) | Q(made_by=row)):
         joining.withdraw(link, None, now)
+    # They hold names; a younger one is of a time when this person had left.
+    Answered.objects.drop_old(now)
     for company in theirs:
         what = _("became a pseudonym")
         record.note(company=company, about=Change.About.CREW, what=what, subject=row, by=None, at=now)

@@ -24,6 +24,18 @@ def test_what_has_not_changed_is_304_without_a_body(bar):
     assert first["Cache-Control"] == "private, no-cache"
 
 
+def test_lists_and_results_have_tags_as_well(bar):
+    make.reading(bar.slot, bar.head)
+    program = bar.program(Role.HEAD)
+    for path in ("readings", "recipes", "instrument-checks", "equipment", "results/days", "results/report"):
+        first = program.get(f"{V1}/{path}/")
+        again = program.get(f"{V1}/{path}/", headers={"If-None-Match": first["ETag"]})
+        assert (path, first.status_code, again.status_code) == (path, 200, 304)
+    first = program.get(f"{V1}/readings/")
+    make.reading(bar.slot, bar.head)
+    assert program.get(f"{V1}/readings/", headers={"If-None-Match": first["ETag"]}).status_code == 200
+
+
 def test_what_has_changed_is_sent_anew_with_another_tag(bar):
     program = bar.program()
     first = program.get(BOARD)

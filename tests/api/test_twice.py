@@ -15,6 +15,7 @@ import pytest
 from django.db import connection
 from django.utils import timezone
 
+from brewbar.crew import forgetting
 from brewbar.crew.models import Answered, Role
 from calibration.models import InstrumentCheck, Reading
 from tests import factories as make
@@ -86,6 +87,14 @@ def test_after_a_week_it_is_forgotten(bar):
     answer = send(program, "/instrument-checks/", check(bar, read_tds=0), Idempotency_Key="d-1")
     assert (answer.status_code, REPLAYED in answer) == (201, False)
     assert Answered.objects.count() == 1
+
+
+def test_whoever_is_forgotten_is_in_no_answer_any_more(bar):
+    send(bar.program(), "/readings/", bar.body(), Idempotency_Key="g-1")
+    assert bar.barista.name in Answered.objects.get().body
+    bar.barista.memberships.update(ended_at=timezone.now())
+    assert forgetting.forget(bar.barista, timezone.now() + timedelta(days=40))
+    assert not Answered.objects.exists()
 
 
 @pytest.mark.parametrize("said", ["", "two words", "é", "x" * 256])

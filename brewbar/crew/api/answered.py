@@ -10,7 +10,6 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
-from datetime import timedelta
 from hashlib import sha256
 from typing import Any
 
@@ -26,7 +25,6 @@ from brewbar.crew.models import Answered
 from brewbar.web.problems import Problem, Wrong
 
 HEADER, REPLAYED = "Idempotency-Key", "Idempotency-Replayed"
-KEPT = timedelta(days=7)
 PATTERN = r"^[!-~]{1,255}$"
 
 
@@ -39,7 +37,7 @@ def once(request: Any, do: Callable[[], Response]) -> HttpResponse:
         wrong = Wrong(_("1 to 255 visible ASCII characters, such as a UUID."), header=HEADER)
         raise Problem(400, "wrong-shape", errors=[wrong])
     now, key = timezone.now(), key_of(request)
-    Answered.objects.filter(at__lt=now - KEPT).delete()
+    Answered.objects.drop_old(now)
     print_of = _fingerprint(request)
     with transaction.atomic():
         try:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
@@ -21,6 +21,9 @@ class Scope(models.TextChoices):
     RECIPES = "recipes", _("read boards, cards and recipes")
     READINGS = "readings", _("add readings and instrument checks")
     RESULTS = "results", _("read readings and results")
+
+
+ANSWERS_KEPT = timedelta(days=7)
 
 
 class KeyRows(models.QuerySet[Any]):
@@ -74,6 +77,11 @@ class Key(models.Model):
         return [str(Scope(scope).label) for scope in self.scopes]
 
 
+class AnsweredRows(models.QuerySet[Any]):
+    def drop_old(self, now: datetime) -> None:
+        self.filter(at__lt=now - ANSWERS_KEPT).delete()
+
+
 class Answered(models.Model):
     """What a request with an Idempotency-Key was answered, so that the same again changes nothing twice."""
 
@@ -85,6 +93,8 @@ class Answered(models.Model):
     status = models.PositiveSmallIntegerField()
     body = models.TextField()
     at = models.DateTimeField()
+
+    objects = AnsweredRows.as_manager()
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["key", "said"], name="answered_once_a_key")]
