@@ -21,6 +21,7 @@ from typing import Any, BinaryIO
 
 from django.conf import settings
 from django.core.files.base import File
+from django.utils.translation import get_language
 
 from brewbar.crew.models import Cafe, User
 from calibration.importing import columns, reading
@@ -158,29 +159,39 @@ def _path(token: str, what: str) -> Path:
 # --- sheets taken apart, which takes long: the last ones stay open
 
 
-opened_now: dict[tuple[str, str], tuple[Sheet, Lock]] = {}
+opened_now: dict[tuple[str, str, str | None], tuple[Sheet, Lock]] = {}
+"""By token, name of the sheet and language, since a sheet says what was seen in it."""
 _changing = Lock()
 
 
 @contextmanager
 def sheet_of(upload: Upload) -> Iterator[Sheet]:
     """The sheet, for one at a time. Raises Unreadable."""
-    key = (upload.token, upload.sheet)
-    with _changing:
-        if key not in opened_now:
-            with upload.path.open("rb") as file:
-                opened = reading.open_sheet(file, upload.sheet)
-            for other, (sheet, lock) in list(opened_now.items()):
-                if len(opened_now) >= _OPEN and lock.acquire(blocking=False):
-                    del opened_now[other]
-                    sheet.close()
-            opened_now[key] = (opened, Lock())
-        found, lock = opened_now[key]
+    while True:
+        key = (upload.token, upload.sheet, get_language())
+        with _changing:
+            found, lock = opened_now.get(key) or _opened(upload, key)
+        # Others' sheets can be had while this one is waited for; it may have been let go meanwhile.
         lock.acquire()
+        if opened_now.get(key) == (found, lock):
+            break
+        lock.release()
     try:
         yield found
     finally:
         lock.release()
+
+
+def _opened(upload: Upload, key: tuple[str, str, str | None]) -> tuple[Sheet, Lock]:
+    with upload.path.open("rb") as file:
+        opened = reading.open_sheet(file, upload.sheet)
+    for other, (sheet, lock) in list(opened_now.items()):
+        if len(opened_now) >= _OPEN and lock.acquire(blocking=False):
+            del opened_now[other]
+            sheet.close()
+            lock.release()
+    opened_now[key] = (opened, Lock())
+    return opened_now[key]
 
 
 def close(token: str) -> None:

@@ -41,7 +41,20 @@ NEEDED = {
 }
 """What no brew is without, and the columns that can hold it; what else a brew needs the board of its hour can tell."""
 ABOUTS = ("unit", "decimal_mark", "date_order", "turned")
-UNIT_WORDS = {"fraction": _("fraction, such as 0.0138"), "m:ss": _("minutes:seconds"), "C": "°C", "F": "°F"}
+UNIT_WORDS = {
+    "fraction": _("fraction, such as 0.0138"),
+    "s": _("seconds"),
+    "min": _("minutes with decimals"),
+    "m:ss": _("minutes:seconds"),
+    "g": _("grams"),
+    "kg": _("kilograms"),
+    "oz": _("ounces of weight"),
+    "fl oz": _("fluid ounces"),
+    "ml": _("millilitres"),
+    "l": _("litres"),
+    "C": "°C",
+    "F": "°F",
+}
 SURE = 0.9
 
 

@@ -36,6 +36,8 @@ EXAMPLES = 8
 
 @head_baristas_by_password("GET", "POST")
 def import_sheet(request: Any, draft: str) -> HttpResponse:
+    if _is_under_way(request, draft):
+        return redirect("calibration:import_work", draft)
     upload = found(request, draft)
     with upload.path.open("rb") as file:
         names = [one.name for one in reading.sheets_in(file)]
@@ -67,6 +69,8 @@ def _seen(cell: Cell) -> str:
 
 @head_baristas_by_password("GET", "POST")
 def import_columns(request: Any, draft: str) -> HttpResponse:
+    if _is_under_way(request, draft):
+        return redirect("calibration:import_work", draft)
     upload, cafe = found(request, draft), request.member.cafe
     known = Known(cafe, upload.names)
     with uploads.sheet_of(upload) as sheet:
@@ -152,6 +156,8 @@ def import_work(request: Any, draft: str) -> HttpResponse:
 
 @head_baristas_by_password("GET", "POST")
 def import_preview(request: Any, draft: str) -> HttpResponse:
+    if _is_under_way(request, draft):
+        return redirect("calibration:import_work", draft)
     upload = found(request, draft)
     summary = verdict_file.summary_of(upload)
     if summary is None:
@@ -245,6 +251,11 @@ def found(request: Any, draft: str) -> Upload:
             reverse("calibration:imports"),
         )
     return upload
+
+
+def _is_under_way(request: Any, draft: str) -> bool:
+    progress = working.progress(_key(request, draft))
+    return progress is not None and progress.is_running
 
 
 def _key(request: Any, draft: str) -> str:

@@ -10,7 +10,7 @@ from tests.bringing_in import sheets
 def own_folder(tmp_path, settings):
     settings.DATA_DIR = tmp_path
     yield
-    for token, _sheet in list(uploads.opened_now):
+    for token, *_rest in list(uploads.opened_now):
         uploads.close(token)
 
 

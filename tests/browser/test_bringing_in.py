@@ -29,7 +29,7 @@ def bar(live, transactional_db, tmp_path, settings):
     bar = sheets.bar()
     make.station(bar.cafe, name="Back bar")
     yield bar
-    for token, _sheet in list(uploads.opened_now):
+    for token, *_rest in list(uploads.opened_now):
         uploads.close(token)
 
 

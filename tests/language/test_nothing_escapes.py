@@ -37,7 +37,7 @@ BRACKETS = re.compile(r"⟦[^⟦⟧]*⟧")
 SPOKEN = ("alt", "aria-label", "aria-description", "placeholder", "title", "data-says")
 NEVER_SHOWN = {"script", "style", "template"}
 SAME_IN_EVERY_LANGUAGE = re.compile(
-    r"\b(brewbar|PIN|QR|TDS|CSV|PDF|SVG|A4|A5|A6|CaCO3|SCAA Standard, Golden Cup, 2015|"
+    r"\b(brewbar|PIN|QR|TDS|CSV|UTF-8|PDF|SVG|A4|A5|A6|CaCO3|SCAA Standard, Golden Cup, 2015|"
     r"m:ss|mm|mg/L|g/s|g/g|g|s|m|k|n|U|[CF]|"
     r"([0-9a-f]{4} ){3}[0-9a-f]{4})\b"  # the mark of a report's numbers
 )
