@@ -67,7 +67,7 @@ def test_nothing_of_another_company_is_inside(company, shared):
     assert "tasted here" in inside
     (row,) = (row for row in lived.rows(packed, "people.csv") if row["name"] == "Shared Sasha")
     assert (row["email"], row["decimal_mark"], row["created_at"]) == ("", "", "2026-05-01T08:00:00.000000Z")
-    assert "2019" not in inside
+    assert "2019-" not in inside
     roles = [one for one in lived.rows(packed, "memberships.csv") if one["user"] == row["id"]]
     assert len(roles) == 1
 
