@@ -18,7 +18,7 @@ from brewbar.web.answers import NotHere
 from brewbar.web.forms import render_form
 from calibration.bringing_in import shown_rows, steps, uploads, verdict_file, working
 from calibration.bringing_in.known import Known
-from calibration.bringing_in.saving import NotBroughtIn
+from calibration.bringing_in.noted import NotBroughtIn
 from calibration.bringing_in.shown_rows import Rows, mark_of
 from calibration.bringing_in.uploads import Upload
 from calibration.bringing_in.verdict_file import Summary
