@@ -28,7 +28,7 @@ from calibration.importing.verdicts import Verdicts
 from calibration.models import Reading
 from recipes.models import Coffee
 
-TOGETHER = 50
+TOGETHER = 25
 _KEPT_S = 3600
 
 
