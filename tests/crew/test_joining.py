@@ -4,13 +4,14 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
-from django.core.management import CommandError, call_command
+from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
 from brewbar.crew import joining, roles
 from brewbar.crew.models import Change, Membership, OneTimeLink, Role, User
+from brewbar.refusal import Refusal
 from tests import factories as make
 
 NEW = {
@@ -270,20 +271,20 @@ def test_the_console_asks_kindly_which(db, cafe):
     barista = make.person(Role.BARISTA, cafe)
     for given, says in (
         ({}, "Which company"),
-        ({"company": "Nowhere"}, "no company Nowhere"),
+        ({"company": "Nowhere"}, "no company called Nowhere"),
         ({"username": "nobody"}, owner.username),
         ({"username": barista.username}, "No owner signs in as"),
         ({"username": owner.username, "company": other.company.name}, "No owner"),
     ):
-        with pytest.raises(CommandError, match=says):
+        with pytest.raises(Refusal, match=says):
             call_command("new_owner_link", **given)
     Membership.objects.create(user=owner, company=other.company, role=Role.OWNER)
-    with pytest.raises(CommandError, match="several companies"):
+    with pytest.raises(Refusal, match="several companies"):
         call_command("new_owner_link", username=owner.username)
     assert not OneTimeLink.objects.exists()
     call_command("new_owner_link", username=owner.username, company=other.company.name.upper())
 
 
 def test_the_console_without_a_company_says_how_one_is_opened(db):
-    with pytest.raises(CommandError, match="no company yet"):
+    with pytest.raises(Refusal, match="no company yet"):
         call_command("new_owner_link")

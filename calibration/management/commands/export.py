@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from brewbar.bootstrap import ROOT
 from brewbar.crew import record
 from brewbar.crew.models import Change, Company
+from brewbar.crew.which_company import which_company
 from brewbar.refusal import Refusal
 from calibration.exporting import markdown, meanings, writing
 from calibration.exporting.tables import tables
@@ -57,7 +58,7 @@ class Command(BaseCommand):
         if given["to"] is None:
             raise Refusal("Where to? Say --to with the name of a file, such as --to company.zip.")
         path = given["to"].expanduser()
-        company = _company(given["company"])
+        company = which_company(given["company"])
         whole = not given["without_people"]
         rows = _write(company, path, whole)
         holds = (
@@ -97,16 +98,3 @@ def _note(company: Company) -> None:
     """For everybody whom it concerns to read."""
     what = _("exported everything of")
     record.note(company=company, about=Change.About.EXPORT, what=what, subject=company, by=None)
-
-
-def _company(name: str | None) -> Company:
-    companies = list(Company.objects.order_by("name"))
-    if not companies:
-        raise Refusal("There is no company yet: python3 manage.py serve opens the first one.")
-    wanted = [one for one in companies if name is None or one.name.casefold() == name.strip().casefold()]
-    if len(wanted) == 1:
-        return wanted[0]
-    known = ", ".join(one.name for one in companies)
-    if name is None:
-        raise Refusal(f"Which company? Say --company with one of: {known}.")
-    raise Refusal(f"There is no company called {name}. Known: {known}.")

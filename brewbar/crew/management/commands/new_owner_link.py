@@ -5,13 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from django.conf import settings
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
 from brewbar import dates
 from brewbar.crew import joining
 from brewbar.crew.founding import sign_in_name
-from brewbar.crew.models import Company, Membership, Role
+from brewbar.crew.models import Membership, Role
+from brewbar.crew.which_company import which_company
+from brewbar.refusal import Refusal
 
 
 class Command(BaseCommand):
@@ -31,7 +33,7 @@ class Command(BaseCommand):
             link, key = joining.offer_new_password(owner, None, now)
             told = f"With this link {owner.user} chooses a new password."
         else:
-            company = _company(given["company"])
+            company = which_company(given["company"])
             link, key = joining.invite(company=company, cafe=None, role=Role.OWNER, by=None, now=now)
             told = f"Whoever opens this link becomes an owner of {company}."
         cafe = link.company.cafes.first()
@@ -44,28 +46,15 @@ class Command(BaseCommand):
         self.stdout.write(f"{told} It opens once, until {until}{where}:\n{joining.address_of(key)}")
 
 
-def _company(name: str | None) -> Company:
-    companies = list(Company.objects.order_by("name"))
-    if not companies:
-        raise CommandError("There is no company yet: python manage.py serve opens the first one.")
-    wanted = [one for one in companies if name is None or one.name.casefold() == name.strip().casefold()]
-    if len(wanted) == 1:
-        return wanted[0]
-    known = ", ".join(one.name for one in companies)
-    if name is None:
-        raise CommandError(f"Which company? Say --company with one of: {known}.")
-    raise CommandError(f"There is no company {name}. Known: {known}.")
-
-
 def _owner(username: str, company: str | None) -> Membership:
     owners = Membership.objects.active().filter(role=Role.OWNER).select_related("user", "company")
     if company is not None:
-        owners = owners.filter(company=_company(company))
+        owners = owners.filter(company=which_company(company))
     found = list(owners.filter(user__username=sign_in_name(username)))
     if len(found) == 1:
         return found[0]
     if found:
         theirs = ", ".join(one.company.name for one in found)
-        raise CommandError(f"{username} owns several companies. Say --company with one of: {theirs}.")
+        raise Refusal(f"{username} owns several companies. Say --company with one of: {theirs}.")
     known = ", ".join(f"{one.user.username} ({one.user}, {one.company})" for one in owners) or "none"
-    raise CommandError(f"No owner signs in as {username}. Owners: {known}.")
+    raise Refusal(f"No owner signs in as {username}. Owners: {known}.")
