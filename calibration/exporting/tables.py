@@ -88,7 +88,7 @@ LEFT_OUT: Mapping[tuple[type[models.Model], str], LeftOut] = {
 }
 
 TABLES_LEFT_OUT: Mapping[type[models.Model], str] = {
-    Answered: "What programs were answered, kept for a day in case they ask twice: of no use elsewhere.",
+    Answered: "What programs were answered, kept for a week in case they ask twice: of no use elsewhere.",
 }
 
 OF_THE_PERSON = ("email", "decimal_mark", "temperature_unit", "date_order")
