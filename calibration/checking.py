@@ -16,7 +16,7 @@ from functools import lru_cache
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, gettext_noop
 
-from brewbar import units
+from brewbar import dates, units
 from calibration.entry import FEWEST_DROPS, MOST_DROPS, Entry
 from calibration.models import Reading
 from recipes.aims import Aims, aims_at
@@ -189,7 +189,13 @@ def doubts(entry: Entry, now: datetime, aims: Aims | None = None) -> list[Doubt]
     aims: what held then, where many entries are looked at; else it costs a query.
     """
     aims = aims or aims_at(entry.cafe, entry.slot.version, entry.brewed_at or now)
-    found = [*_about_cup(entry, aims), *_about_time(entry, now, aims), *_about_masses(entry)]
+    about = (
+        _about_cup(entry, aims),
+        _about_time(entry, now, aims),
+        _about_batch(entry, now),
+        _about_masses(entry),
+    )
+    found = [doubt for doubts_of_one in about for doubt in doubts_of_one]
     return [doubt for doubt in found if doubt.key not in entry.sure]
 
 
@@ -237,6 +243,17 @@ def _about_time(entry: Entry, now: datetime, aims: Aims) -> Iterator[Doubt]:
     if entry.brewed_at is not None and not entry.written_down and now - entry.brewed_at > LATE:
         days = (now - entry.brewed_at).days
         yield Doubt(f"late:{entry.brewed_at.date()}", _("Brewed %(days)d days ago.") % {"days": days})
+
+
+def _about_batch(entry: Entry, now: datetime) -> Iterator[Doubt]:
+    roasted = entry.roast_batch.roasted_on
+    brewed = (entry.brewed_at or now).astimezone(entry.cafe.zone).date()
+    if brewed < roasted:
+        says = _("Brewed on %(brewed)s, and this batch was roasted on %(roasted)s.")
+        yield Doubt(
+            f"roasted:{roasted}:{brewed}",
+            says % {"brewed": dates.day(brewed, year=True), "roasted": dates.day(roasted, year=True)},
+        )
 
 
 def _about_masses(entry: Entry) -> Iterator[Doubt]:

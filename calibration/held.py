@@ -141,7 +141,7 @@ KINDS = (
         left_out={
             "id": NUMBER,
             "sha256": gettext_lazy("A sum of the file, against bringing it in twice."),
-            "mapping": gettext_lazy("How its columns were read; names of others may stand in it."),
+            "mapping": gettext_lazy("How its columns were read: nothing about you."),
             "made": gettext_lazy("Which coffees and batches it made: the company's, and nothing about you."),
         },
     ),

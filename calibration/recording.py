@@ -258,15 +258,7 @@ def _why_more_drops(entry: Entry, plan: CheckPlan | None) -> str:
             "apart": units.fixed(settled.range, 2),
             "usual": units.fixed(settled.allowed_range or 0, 2),
         }
-        two = _(
-            "The two drops differ by more than this instrument normally does (%(apart)s %%, where %(usual)s %% "
-            "is usual): one more drop of the same sample."
-        )
-        more = _(
-            "The %(n)d drops still differ by more than this instrument normally does (%(apart)s %%, where "
-            "%(usual)s %% is usual): one more drop of the same sample."
-        )
-        return (two if settled.n == 2 else more) % said
+        return _apart(entry.written_down, settled.n) % said
     if entry.written_down:
         return ""
     wanted = check_plans.drops_wanted(
@@ -275,6 +267,24 @@ def _why_more_drops(entry: Entry, plan: CheckPlan | None) -> str:
     if settled.n < wanted:
         return _("Of each check %(n)d drops are read here: one more drop of the same sample.") % {"n": wanted}
     return ""
+
+
+def _apart(written_down: bool, drops: int) -> str:
+    if written_down:
+        # The sample is long gone.
+        return _(
+            "The %(n)d drops differ by more than this instrument normally does (%(apart)s %%, where %(usual)s %% "
+            "is usual). Is one of them mistyped?"
+        )
+    if drops == 2:
+        return _(
+            "The two drops differ by more than this instrument normally does (%(apart)s %%, where %(usual)s %% "
+            "is usual): one more drop of the same sample."
+        )
+    return _(
+        "The %(n)d drops still differ by more than this instrument normally does (%(apart)s %%, where "
+        "%(usual)s %% is usual): one more drop of the same sample."
+    )
 
 
 def _settled(entry: Entry) -> DropVerdict:

@@ -303,9 +303,10 @@ def live_slot(
         published_at=at,
         published_by=by,
     )
+    roasted = (at - timedelta(days=8)).date()
     made.setting = SlotSetting.objects.create(
         slot=made,
-        roast_batch=fields.pop("roast_batch", None) or batch(version.recipe.coffee),
+        roast_batch=fields.pop("roast_batch", None) or batch(version.recipe.coffee, roasted_on=roasted),
         grinder=fields.pop("grinder", None) or grinder(cafe),
         grind_setting=fields.pop("grind_setting", "24"),
         set_at=at,

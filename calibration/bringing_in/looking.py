@@ -136,7 +136,7 @@ class Look:
 
 
 _ABOUT = {"tds": "tds", "ey": "tds", "time": "brew_time_s", "dose": "dose_g", "water": "water_g",
-          "light": "weight_g", "sample": "sample_temperature_C"}  # fmt: skip
+          "light": "weight_g", "roasted": "roast_batch", "sample": "sample_temperature_C"}  # fmt: skip
 
 
 def _one_drop() -> str:

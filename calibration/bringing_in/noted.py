@@ -18,8 +18,12 @@ class NotBroughtIn(Exception):
 
 
 def kept_answers(upload: Upload) -> dict[str, Any]:
-    """What was answered about the file, for whoever asks later why a row was read as it was."""
-    return {"sheet": upload.sheet, "columns": upload.mapping, "given": upload.given, "names": upload.names}
+    """What was answered about the file, for whoever asks later why a row was read as it was.
+
+    Not what people were called in it: names of those who leave could not be found there again.
+    """
+    names = {field: meant for field, meant in upload.names.items() if field != "barista"}
+    return {"sheet": upload.sheet, "columns": upload.mapping, "given": upload.given, "names": names}
 
 
 def brought_words(made: Import) -> dict[str, str]:

@@ -68,11 +68,14 @@ class Bar:
 
 
 def bar() -> Bar:
-    """Its slot has stood for a month before NOW."""
+    """Its slot has stood for a month before NOW. Its coffee was roasted before any brew of a sheet."""
     cafe = make.cafe(time_zone="Europe/Lisbon")
     head = make.person(Role.HEAD, cafe, name="Ida Demo")
     crew = [make.person(cafe=cafe, name=name) for name in ("Mira Demo", "Jonas Demo")]
     slot = make.live_slot(cafe, by=head, at=NOW - timedelta(days=30))
+    batch = slot.setting.roast_batch
+    batch.roasted_on = date(2019, 12, 1)
+    batch.save()
     return Bar(cafe, head, crew, slot, make.refractometer(cafe))
 
 

@@ -106,5 +106,5 @@ def test_it_costs_as_many_queries_however_many_rows(bar):
 
 def test_a_doubtful_pair_of_drops_is_a_doubt(bar):
     upload = bar.sheet(bar.row(tds1="1.30", tds2="1.50"))
-    with pytest.raises(noted.NotBroughtIn, match="Row 2 is doubtful: The two drops differ"):
+    with pytest.raises(noted.NotBroughtIn, match="Row 2 is doubtful: The 2 drops differ"):
         steps.bring_in(upload, bar.cafe, bar.head, NOW)

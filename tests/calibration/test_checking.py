@@ -123,3 +123,20 @@ def test_more_than_the_bed_lets_through_asks_about_rinse_water(slot, beverage, a
 def test_bypass_and_ice_reach_the_server_and_do_not_look_like_rinse_water(slot):
     one = entry(slot, weight_g=Decimal(300), bypass_g=Decimal(50), ice_g=Decimal(30))
     assert recording.ask(one, NOW).rinse_water is False
+
+
+def test_a_brew_from_before_its_batch_was_roasted_is_asked_about(slot):
+    one = entry(slot, brewed_at=NOW - timedelta(days=1))
+    one.roast_batch.roasted_on = one.brewed_at.astimezone(slot.board.cafe.zone).date()
+    assert not recording.ask(one, NOW)
+    one.roast_batch.roasted_on += timedelta(days=1)
+    (doubt,) = recording.ask(one, NOW).doubts
+    assert "and this batch was roasted on" in doubt.says
+
+
+def test_of_what_was_written_down_no_further_drop_is_asked_for(slot):
+    asked = recording.ask(entry(slot, ("1.30", "1.50"), written_down=True), NOW)
+    assert asked.more_drops == (
+        "The 2 drops differ by more than this instrument normally does (0.20 %, where 0.03 % is usual). "
+        "Is one of them mistyped?"
+    )
