@@ -27,7 +27,10 @@ class DateWatcher(Watcher):
         super().__init__(chosen, field)
         self._latest = latest
         self._only: dict[str, str] = {}
-        self._either: tuple[str, dict[str, date]] | None = None
+        self._told: set[str] = set()
+        """The marks between day and month in cells that can be read in one order alone."""
+        self._either: dict[str, tuple[str, dict[str, date]]] = {}
+        """By that mark: whoever writes 01.10.2026 and 10/13/2026 in one column copied it together."""
         self._two_figures = ""
         self._typed = ""
         self._typed_late = False
@@ -44,8 +47,9 @@ class DateWatcher(Watcher):
         found = days.day_readings(text, self._latest)
         if len(found) == 1:
             self._only.setdefault(next(iter(found)), self.at(row, cell))
+            self._told.add(days.mark_of(text))
         elif len(set(found.values())) > 1:
-            self._either = self._either or (self.at(row, cell), found)
+            self._either.setdefault(days.mark_of(text), (self.at(row, cell), found))
         if found and not self._two_figures and days.has_two_figure_year(text):
             self._two_figures = self.at(row, cell)
 
@@ -69,17 +73,21 @@ class DateWatcher(Watcher):
             return self.decide("date_order", MIXED, said % {"cells": cells})
         if self._only:
             order, where = next(iter(self._only.items()))
+            if untold := [either for mark, either in self._either.items() if mark not in self._told]:
+                cell, found = untold[0]
+                said = _(
+                    "%(only)s has %(order)s, and %(cell)s is written otherwise and can be read both ways. "
+                    "Which comes first there?"
+                )
+                given = {"only": where, "order": names[order], "cell": cell}
+                return self.ask("date_order", said % given, *_choices(found))
             said = _("Dates have %(order)s: %(cell)s can be read in no other way.")
             return self.decide("date_order", order, said % {"order": names[order], "cell": where})
-        if self._either is None:
+        if not self._either:
             return ""
-        where, found = self._either
+        where, found = next(iter(self._either.values()))
         said = _("No date in this column tells the day from the month. Which comes first in %(cell)s?")
-        choices = [
-            (order, f"{names[order]}: {day_in_words(day, year=True, full=True)}")
-            for order, day in found.items()
-        ]
-        return self.ask("date_order", said % {"cell": where}, *choices)
+        return self.ask("date_order", said % {"cell": where}, *_choices(found))
 
     def _turned(self) -> str:
         left_as_text = len(self._only) == 1 and YEAR_FIRST not in self._only
@@ -96,6 +104,13 @@ class DateWatcher(Watcher):
             ("yes", _("Yes, turn them")),
             ("no", _("No, they are right")),
         )
+
+
+def _choices(found: dict[str, date]) -> list[tuple[str, str]]:
+    names = order_names()
+    return [
+        (order, f"{names[order]}: {day_in_words(day, year=True, full=True)}") for order, day in found.items()
+    ]
 
 
 def turned(day: date) -> date:

@@ -16,7 +16,7 @@ from calibration.importing.serials import moment as from_serial
 
 DAY_FIRST, MONTH_FIRST, YEAR_FIRST = "dmy", "mdy", "ymd"
 
-_NUMERIC = re.compile(r"(\d{1,4})\s?[./\-\s]\s?(\d{1,2})\s?[./\-\s]\s?(\d{1,4})\.?")
+_NUMERIC = re.compile(r"(\d{1,4})\s?([./\-\s])\s?(\d{1,2})\s?[./\-\s]\s?(\d{1,4})\.?")
 _COMPACT = re.compile(r"(20\d\d)(\d\d)(\d\d)")
 _DAY_NAMED = re.compile(
     r"(\d{1,2})(?:st|nd|rd|th|er|o|º|ª)?[.\s\-/]*(?:de |d )?([^\W\d]{3,12})\.?[,\s\-/]*(?:de )?(\d{2}|\d{4})"
@@ -57,7 +57,7 @@ def day_readings(text: str, latest: date | None = None) -> dict[str, date]:
     if match := _COMPACT.fullmatch(bare):
         return _same(_date(int(match[1]), int(match[2]), int(match[3])))
     if match := _NUMERIC.fullmatch(bare):
-        return _of_figures(match[1], match[2], match[3], latest)
+        return _of_figures(match[1], match[3], match[4], latest)
     if match := _DAY_NAMED.fullmatch(bare):
         return _same(_named(match[3], match[2], match[1]))
     if match := _MONTH_NAMED.fullmatch(text.strip()):
@@ -102,6 +102,12 @@ def _date(year: int, month: int, day: int) -> date | None:
         return date(year, month, day)
     except ValueError:
         return None
+
+
+def mark_of(text: str) -> str:
+    """What stands between the figures of a day, such as "/"; "" where it is not written so."""
+    match = _NUMERIC.fullmatch(_WEEKDAY.sub("", text.strip()))
+    return match[2] if match else ""
 
 
 def parted(text: str) -> tuple[str, str]:

@@ -67,6 +67,8 @@ ORDERS = {
     "both": (["13/04/2026", "04/14/2026", "03/04/2026"], MIXED),
     "ISO 8601": (["2026-04-03", "2026-04-13"], ""),
     "names": (["3 April 2026", "April 4, 2026"], ""),
+    "one way of writing says nothing of another": (["01.10.2026", "10/13/2026"], OPEN),
+    "unless it is there twice": (["01.10.2026", "13.10.2026", "13/10/2026", "2/10/2026"], "dmy"),
     "ISO 8601 says nothing of others": (["2026-04-13", "03/04/2026"], OPEN),
 }
 
@@ -87,6 +89,14 @@ def test_the_question_about_an_order_shows_both_days():
     }
     assert question.about == "date_order"
     assert of_column("day", "03/04/2026", date_order="mdy")[0].order == "mdy"
+
+
+def test_the_question_about_two_ways_of_writing_names_both():
+    _column, _said, (question,) = of_column("day", "01.10.2026", "10/13/2026")
+    assert question.says == (
+        "A2 (10/13/2026) has the month first, and A1 (01.10.2026) is written otherwise and can be read both ways. "
+        "Which comes first there?"
+    )
 
 
 def test_mixed_orders_are_told_with_a_cell_of_each():
