@@ -68,7 +68,7 @@ class Line:
 
     @property
     def says(self) -> list[str]:
-        found = [f"{one.cell}: {one.says}" for one in (*self.problems, *self.doubts, *self.remarks)]
+        found = [str(one) for one in (*self.problems, *self.doubts, *self.remarks)]
         return [*found, self.left_out] if self.left_out else found
 
     def is_among(self, which: str) -> bool:
@@ -163,7 +163,7 @@ def write_rest(upload: Upload) -> None:
                 begun = True
             verdict = next(verdicts)
             if verdict.state == BAD:
-                why = " ".join(f"{one.cell}: {one.says}" for one in verdict.problems)
+                why = " ".join(map(str, verdict.problems))
                 file.write(_csv([*_texts(raw.cells, sheet.width), why]).encode())
 
 

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext
 
 from brewbar.web.printable import PrintableTexts
+from calibration.bringing_in.known import Known
 from calibration.importing.fields import FIELDS, Kind
 
 KINDS = ((Kind.READINGS.value, _("Readings of brews")), (Kind.LOTS.value, _("Coffees and batches")))
@@ -67,7 +68,7 @@ class NamesForm(forms.Form):
         data: Any = None,
         *,
         unknown: Mapping[str, Mapping[str, Sequence[str]]],
-        rows: Mapping[str, Sequence[Any]],
+        known: Known,
         said: Mapping[str, Mapping[str, str]],
     ) -> None:
         super().__init__(data, prefix="name")
@@ -76,11 +77,11 @@ class NamesForm(forms.Form):
         for field in sorted({*unknown, *said}):
             for typed in sorted({*unknown.get(field, ()), *said.get(field, ())}):
                 offers = unknown.get(field, {}).get(typed, ())
-                self._add(field, typed, offers, rows[field], said.get(field, {}).get(typed, ""))
+                first = [row for name in offers for row in known.tables[field].get(name, ())]
+                others = [row for row in known.rows(field) if row not in first]
+                self._add(field, typed, first, others, said.get(field, {}).get(typed, ""))
 
-    def _add(self, field: str, typed: str, offers: Sequence[str], rows: Sequence[Any], said: str) -> None:
-        first = [row for row in rows if str(row) in offers]
-        others = [row for row in rows if row not in first]
+    def _add(self, field: str, typed: str, first: list[Any], others: list[Any], said: str) -> None:
         self.fields[f"{len(self._asked)}"] = made = forms.ChoiceField(
             label=f"{typed} ({FIELDS[Kind.READINGS][field].says})",
             choices=[

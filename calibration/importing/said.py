@@ -13,3 +13,6 @@ class Said(NamedTuple):
     field: str
     says: str
     offers: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        return self.says if self.cell.isdigit() else f"{self.cell}: {self.says}"

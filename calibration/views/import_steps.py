@@ -171,9 +171,7 @@ def import_preview(request: Any, draft: str) -> HttpResponse:
 
 
 def _names(request: Any, data: Any, upload: Upload, summary: Summary) -> NamesForm:
-    known = Known(request.member.cafe)
-    rows = {name: known.rows(name) for name in known.tables}
-    return NamesForm(data, unknown=summary.unknown, rows=rows, said=upload.names)
+    return NamesForm(data, unknown=summary.unknown, known=Known(request.member.cafe), said=upload.names)
 
 
 def _preview(

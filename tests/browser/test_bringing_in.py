@@ -112,8 +112,8 @@ def test_a_dirty_spreadsheet_is_told_row_by_row_answered_and_brought_in(
         5: "C5: Mira isn't known as a barista. Is it Mira Demo?",
         7: "A7: This cell lies under the merged cells A6:A7.",
         9: "C9: Ina isn't known as a barista.",
-        12: "12: This row says the same as row 10. Was it pasted twice?",
-        13: "13: This row says the same as row 11.",
+        12: "This row says the same as row 10. Was it pasted twice?",
+        13: "This row says the same as row 11.",
         14: "H14: This is a formula whose result isn't in the file.",
         15: "K15:",
     }.items():
