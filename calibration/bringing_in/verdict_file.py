@@ -163,7 +163,7 @@ def write_rest(upload: Upload) -> None:
                 begun = True
             verdict = next(verdicts)
             if verdict.state == BAD:
-                why = " ".join(map(str, verdict.problems))
+                why = " ".join(f"{one.cell}: {one.says}" for one in verdict.problems)
                 file.write(_csv([*_texts(raw.cells, sheet.width), why]).encode())
 
 
