@@ -36,6 +36,7 @@ OF_DJANGO = [
 BRACKETS = re.compile(r"⟦[^⟦⟧]*⟧")
 SPOKEN = ("alt", "aria-label", "aria-description", "placeholder", "title", "data-says")
 NEVER_SHOWN = {"script", "style", "template"}
+COMMANDS = {"code"}
 SAME_IN_EVERY_LANGUAGE = re.compile(
     r"\b(brewbar|PIN|QR|TDS|CSV|UTF-8|PDF|SVG|A4|A5|A6|CaCO3|SCAA Standard, Golden Cup, 2015|"
     r"m:ss|mm|mg/L|g/s|g/g|g|s|m|k|n|U|[CF]|"
@@ -76,13 +77,13 @@ class Texts(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: Any) -> None:
         said = dict(attrs)
-        self.hidden += tag in NEVER_SHOWN
+        self.hidden += tag in NEVER_SHOWN | COMMANDS
         self.found += [said[name] for name in SPOKEN if said.get(name)]
         if tag == "input" and said.get("type") in ("submit", "button"):
             self.found.append(said.get("value") or "")
 
     def handle_endtag(self, tag: str) -> None:
-        self.hidden -= tag in NEVER_SHOWN
+        self.hidden -= tag in NEVER_SHOWN | COMMANDS
 
     def handle_data(self, data: str) -> None:
         if not self.hidden and data not in WORDMARK:
