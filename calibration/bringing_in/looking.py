@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from itertools import islice
 from typing import Any
 
+from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from brewbar.crew.models import Cafe
@@ -27,7 +28,7 @@ from calibration.importing.mapping import Mapping
 from calibration.importing.raw import address
 from calibration.importing.reading import Sheet
 from calibration.importing.said import Said
-from calibration.importing.verdicts import Row, Tally, Verdicts
+from calibration.importing.verdicts import Row, Verdicts
 from calibration.models import Drop, Reading
 
 TOGETHER = 500
@@ -69,7 +70,6 @@ class Look:
     known: Known
     now: datetime
     slots: Slots
-    tally: Tally = field(default_factory=Tally)
 
     @classmethod
     def at(cls, upload: Upload, cafe: Cafe, now: datetime) -> Look:
@@ -95,7 +95,6 @@ class Look:
                 yield one
             done += len(together)
             tell(done, sheet.count)
-        self.tally = verdicts.tally
 
     def _looked(self, row: Row) -> Looked:
         if row.left_out:
@@ -150,31 +149,45 @@ def _one_drop() -> str:
 
 
 def _mark_known(cafe: Cafe, together: list[Looked]) -> None:
-    """A brew of the same person at the same moment with the same values was entered, or brought in, before."""
+    """A brew of the same person at the same moment with the same values was entered, or brought in, before.
+
+    A sheet that grows is brought in again and again: what was corrected or voided since doesn't come back with it.
+    """
     entries = [(one, one.entry) for one in together if one.entry is not None]
     if not entries:
         return
     there = _there(cafe, [entry for _one, entry in entries])
     for one, entry in entries:
-        if _values(entry) in there:
+        if (stands := there.get(_values(entry))) is not None:
             one.state, one.entry, one.made_with = BAD, None, None
-            says = _("This brew is in brewbar already: the same barista, moment and values.")
+            if stands:
+                says = _("This brew is in brewbar already: the same barista, moment and values.")
+            else:
+                says = _("This brew was in brewbar with these values, and was corrected or voided there.")
             one.problems = (Said(f"{one.number}", "", says),)
 
 
-def _there(cafe: Cafe, entries: Iterable[Entry]) -> set[tuple[Any, ...]]:
+def _there(cafe: Cafe, entries: Iterable[Entry]) -> dict[tuple[Any, ...], bool]:
+    """Values of a brew -> whether it stands. One that was typed and then voided is not there any more; one that a
+    spreadsheet brought is, until all of that is taken back."""
     moments = {entry.brewed_at for entry in entries if entry.brewed_at}
     rows = Reading.objects.filter(barista__in={entry.barista.pk for entry in entries}).order_by()
     if not rows.filter(brewed_at__range=(min(moments), max(moments))).exists():
-        return set()
-    rows = rows.standing().filter(cafe=cafe, brewed_at__in=moments)
-    found = list(rows.values_list("pk", "barista", "brewed_at", "dose_g", "water_g", "brew_time_s"))
+        return {}
+    rows = rows.filter(Q(voided_at=None) | Q(brought_in__isnull=False, brought_in__undone_at=None))
+    rows = rows.filter(cafe=cafe, brewed_at__in=moments)
+    values = ("barista", "brewed_at", "dose_g", "water_g", "brew_time_s")
+    found = list(rows.values_list("pk", "voided_at", "correction", *values))
     drops: dict[int, list[Decimal]] = defaultdict(list)
     if found:
         kept = Drop.objects.filter(reading__in=[row[0] for row in found]).order_by("reading", "order")
         for reading, tds in kept.values_list("reading", "tds"):
             drops[reading].append(tds)
-    return {(*rest, tuple(drops[pk])) for pk, *rest in found}
+    there: dict[tuple[Any, ...], bool] = {}
+    for pk, voided_at, correction, *rest in found:
+        key = (*rest, tuple(drops[pk]))
+        there[key] = there.get(key, False) or (voided_at is None and correction is None)
+    return there
 
 
 def _values(entry: Entry) -> tuple[Any, ...]:

@@ -126,6 +126,33 @@ def test_what_is_in_brewbar_already_is_told(bar):
     )
 
 
+def test_what_was_corrected_or_voided_does_not_come_back_with_the_same_sheet(bar):
+    rows = [bar.row(), bar.row(time="11:00"), bar.row(time="12:00")]
+    made = bring(bar, bar.sheet(*rows))
+    typo, spilt, _kept = made.readings.order_by("brewed_at")
+    corrected = make.entry(bar.slot, bar.crew[0], ("1.42", "1.42"), brewed_at=typo.brewed_at, corrects=typo,
+                           sure=frozenset({f"late:{typo.brewed_at.date()}"}))  # fmt: skip
+    recording.record(corrected, bar.head, NOW)
+    recording.void(spilt, bar.head, "spilt", NOW)
+    summary, lines, _upload = looked(bar, *rows, bar.row(time="13:00"))
+    assert (summary.bad, summary.good) == (3, 1)
+    was = "This brew was in brewbar with these values, and was corrected or voided there."
+    assert [line.problems[0].says for line in lines[:2]] == [was, was]
+    assert lines[2].problems[0].says.startswith("This brew is in brewbar already")
+    undoing.undo(made, bar.head, "the wrong sheet", NOW)
+    assert looked(bar, *rows)[0].good == 3
+
+
+def test_what_was_typed_and_voided_can_be_brought_in(bar):
+    typed = make.reading(
+        bar.slot, bar.crew[0], brewed_at=datetime(2026, 3, 9, 9, 40, tzinfo=UTC), brew_time_s=165,
+        dose_g=Decimal(15), water_g=Decimal(250),
+    )  # fmt: skip
+    assert looked(bar, bar.row())[0].good == 0
+    recording.void(typed, bar.head, "to take it from the sheet", NOW)
+    assert looked(bar, bar.row())[0].good == 1
+
+
 def test_attempts_follow_the_clock_and_not_the_sheet(bar):
     day = NOW.date() - timedelta(days=11)
     before = make.reading(bar.slot, bar.crew[1], brewed_at=datetime(2026, 3, 9, 8, 0, tzinfo=UTC))
