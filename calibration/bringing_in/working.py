@@ -10,7 +10,7 @@ import contextvars
 import logging
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from threading import Thread
+from threading import Lock, Thread
 
 from django.core.cache import cache
 from django.db import connection
@@ -23,6 +23,7 @@ SOON_S = 1.5
 """What is done within this time needs no page of its own to wait on."""
 
 logger = logging.getLogger(__name__)
+_beginning = Lock()
 
 
 @dataclass(frozen=True)
@@ -55,10 +56,6 @@ def progress(token: str) -> Progress | None:
     return found
 
 
-def clear(token: str) -> None:
-    cache.delete(_key(token))
-
-
 def start(
     token: str,
     what: str,
@@ -66,11 +63,12 @@ def start(
     refused: type[Exception] | tuple[type[Exception], ...] = (),
 ) -> None:
     """Begin ``work``, unless something is under way for this upload. ``refused``: exceptions that say why not."""
-    before = progress(token)
-    if before is not None and before.is_running:
-        return
     begun = Progress(what)
-    cache.set(_key(token), begun, KEPT_S)
+    with _beginning:
+        before = progress(token)
+        if before is not None and before.is_running:
+            return
+        cache.set(_key(token), begun, KEPT_S)
 
     def tell(done: int, of: int) -> None:
         cache.set(_key(token), replace(begun, done=done, of=of), KEPT_S)

@@ -234,6 +234,8 @@ def import_bring(request: Any, draft: str) -> HttpResponse:
 
 @head_baristas_by_password("POST")
 def import_drop(request: Any, draft: str) -> HttpResponse:
+    if _is_under_way(request, draft):
+        return redirect("calibration:import_work", draft)
     uploads.forget(found(request, draft))
     messages.success(request, _("The file is deleted. Nothing of it was brought in."))
     return redirect("calibration:imports")

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import time
 import zipfile
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -111,6 +113,29 @@ def test_while_the_work_goes_on_every_step_leads_to_it_and_it_asks_by_itself(bar
         "calibration:import_columns", args=[draft]
     )
     assert "Row 7 is doubtful." in words(head.get(reverse("calibration:imports")))
+
+
+def test_what_is_being_brought_in_is_not_deleted(bar, head):
+    draft = uploaded(head, "\n".join([sheets.HEAD, bar.row()]).encode(), "brews.csv")
+    working.cache.set(working._key(f"{bar.cafe.pk}:{draft}"), Progress("bring"))
+    answer = head.post(reverse("calibration:import_drop", args=[draft]))
+    assert answer.url == reverse("calibration:import_work", args=[draft])
+    assert uploads.find(bar.cafe, draft) is not None
+
+
+def test_who_presses_twice_begins_once(monkeypatch):
+    begun, asked = [], working.progress
+
+    def slowly(token):
+        found = asked(token)
+        time.sleep(0.2)
+        return found
+
+    monkeypatch.setattr(working, "progress", slowly)
+    monkeypatch.setattr(working, "run_soon", begun.append)
+    with ThreadPoolExecutor(2) as threads:
+        list(threads.map(lambda _n: working.start("pressed-twice", "bring", lambda tell: ""), range(2)))
+    assert len(begun) == 1
 
 
 def words_and_links(answer):
