@@ -149,7 +149,8 @@ def duration_s(cell: Cell, unit: str, decimal_comma: bool | None = None) -> tupl
         return _shown_as_clock(cell)
     if isinstance(cell, str):
         if match := _CLOCK.fullmatch(cell.strip()):
-            return _from_clock(*match.groups()), ""
+            seconds = _from_clock(*match.groups())
+            return _shown_as_clock(timedelta(seconds=seconds)) if match[1] else (seconds, "")
         if match := _IN_WORDS.fullmatch(cell.strip().casefold()):
             return _from_clock(None, match[1], match[2] or "00"), ""
     found = figure_of(cell)

@@ -74,13 +74,24 @@ def rows(file: BinaryIO, form: Form, limits: Limits) -> Iterator[RawRow]:
     """Rows that hold something, numbered as a spreadsheet that opens the file numbers them: a quoted line break
     doesn't begin a row, and the line that names the delimiter isn't one."""
     text = _text(file, form.encoding)
-    number = 0
+    number = taken = 0
+    longest = limits.columns * limits.text
+
+    def lines() -> Iterator[str]:
+        nonlocal taken
+        while line := text.readline(longest + 1):
+            taken += len(line)
+            if taken > longest:
+                said = _("Row %(row)d has no end. Is this the spreadsheet itself, saved as CSV?")
+                raise Unreadable(said % {"row": number})
+            yield line
+
     try:
         if form.told:
             text.readline()
-        reader = csv.reader(text, delimiter=form.delimiter, strict=True)
+        reader = csv.reader(lines(), delimiter=form.delimiter, strict=True)
         while True:
-            number += 1
+            number, taken = number + 1, 0
             try:
                 record = next(reader)
             except StopIteration:

@@ -218,9 +218,10 @@ def _put(values: dict[str, Value], key: str, value: Value) -> None:
         values[key] = (*before, *value) if isinstance(before, tuple) else value
     elif not isinstance(value, datetime):
         values["day" if key == "moment" else key] = value
+    elif key not in ("moment", "day"):
+        values[key] = value.date()
     elif value.tzinfo is not None:
-        values["moment" if key == "day" else key] = value
+        values["moment"] = value
     else:
-        values["day" if key == "moment" else key] = value.date()
-        if key in ("moment", "day"):
-            values.setdefault("time", value.time())
+        values["day"] = value.date()
+        values.setdefault("time", value.time())

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cache
-from typing import Any
+from typing import IO, Any
 from xml.etree.ElementTree import Element, iterparse
 
 from defusedxml.ElementTree import iterparse as iterparse_wary
@@ -29,6 +29,7 @@ _ROWS, _ROW, _FORMULA, _COLUMN, _MERGED = (
 )
 _MOST_MERGED = 20_000
 _MOST_AT_ONCE = 100_000  # a row has 16,384 cells at most, of a few elements each
+_MOST_TEXT = 10_000_000  # a cell has 32,767 characters at most
 _YES = ("1", "true")
 
 
@@ -63,7 +64,9 @@ def rows(book: Workbook, sheet: SheetName, limits: Limits, marks: Marks) -> Iter
         next(iterparse_wary(packed, ("start",), forbid_dtd=True))
         packed.seek(0)
         held, last, at_once, has_formulas = Element(""), 0, 0, False
-        for event, element in iterparse(packed, ("start", "end")):
+        fed = _Fed(packed)
+        for event, element in iterparse(fed, ("start", "end")):
+            fed.since = 0
             tag = element.tag
             if event == "start":
                 if tag == _ROWS:
@@ -93,6 +96,19 @@ def rows(book: Workbook, sheet: SheetName, limits: Limits, marks: Marks) -> Iter
                     raise Unreadable(said)
             if at_once > _MOST_AT_ONCE:
                 raise ValueError("a row without end")
+
+
+class _Fed:
+    """A sheet as it is unpacked, unless there is no end to one text of it."""
+
+    def __init__(self, packed: IO[bytes]) -> None:
+        self._packed, self.since = packed, 0
+
+    def read(self, size: int) -> bytes:
+        self.since += size
+        if self.since > _MOST_TEXT:
+            raise ValueError("a text without end")
+        return self._packed.read(size)
 
 
 class _Cells:

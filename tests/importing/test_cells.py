@@ -97,6 +97,8 @@ DURATIONS = {
     time(0, 2, 45): 165,
     timedelta(minutes=2, seconds=45): 165,
     timedelta(hours=2, minutes=45): 165,
+    "02:45:00": 165,
+    "0:02:45": 165,
 }
 
 
@@ -106,7 +108,8 @@ def test_a_brew_time_however_it_is_written(cell):
 
 
 def test_a_spreadsheet_that_took_it_for_an_hour_is_told():
-    assert "took 2:45 for hours and minutes" in duration_s(time(2, 45), "")[1]
+    for cell in (time(2, 45), "2:45:00"):
+        assert "took 2:45 for hours and minutes" in duration_s(cell, "")[1]
     assert duration_s(time(0, 2, 45), "")[1] == ""
 
 

@@ -119,6 +119,9 @@ def test_limits_are_said():
         open_sheet(csv_file("a;b\n1;2;3;4\n"), limits=small)
     with pytest.raises(Unreadable, match="larger than 0 MB"):
         open_sheet(csv_file("a;b\n" * 100), limits=small)
+    for endless in ("a," * 1_000_000, '"a\n",' * 500_000):
+        with pytest.raises(Unreadable, match="Row 2 has no end"):
+            open_sheet(csv_file("a,b\n" + endless), limits=Limits())
     (row,) = rows_of(csv_file("a;this is too long\n"), limits=small)
     assert "longer than 10" in row.cells[1].says
 

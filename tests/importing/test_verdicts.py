@@ -263,6 +263,18 @@ def test_lots():
     assert says(rows[3]) == {"F5": "A batch that was thawed was frozen first: write when."}
 
 
+def test_days_of_a_batch_with_their_hour_and_zone_are_days():
+    (row,), _verdicts = judged(
+        lines(
+            ("Coffee", "Batch", "Roasted", "Opened"),
+            ("Guji", "B1", "2026-03-01T08:00:00Z", "2026-03-09 09:00"),
+        ),
+        Kind.LOTS,
+    )
+    assert (row.values["roasted_on"], row.values["opened_on"]) == (date(2026, 3, 1), date(2026, 3, 9))
+    assert row.is_good
+
+
 def test_a_batch_that_a_spreadsheet_made_a_date_of():
     (row,), _verdicts = judged(
         book_file([("Coffee", "Batch", "Roasted"), ("Guji", at(2026, 5, 3), at(2026, 3, 1))]),

@@ -101,6 +101,15 @@ def test_more_text_than_can_be_held():
         open_sheet(with_shared_text(BOOK, "A1", "<si><t>" + " " * 60_000_000 + "</t></si>"))
 
 
+def test_a_text_without_end_is_not_held():
+    endless = (
+        "<row r='9'><c r='A9' t='inlineStr'><is><t>" + "a" * 40_000_000 + "</t></is></c></row></sheetData>"
+    )
+    file = patched(BOOK, "xl/worksheets/sheet1.xml", "</sheetData>", endless)
+    with pytest.raises(Unreadable, match="damaged"):
+        open_sheet(file)
+
+
 def test_a_workbook_in_the_strict_form():
     """ECMA-376 part 1, annex A: its names begin otherwise."""
     strict = "http://purl.oclc.org/ooxml/officeDocument/relationships/worksheet"
