@@ -11,7 +11,6 @@ from typing import Any
 from django.db import transaction
 from django.db.models import Min
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from brewbar import dates
 from brewbar.crew.models import User
@@ -151,9 +150,3 @@ def _retired(row: Coffee | RoastBatch, by: User) -> str:
     except catalogue.NotDone:
         return "kept"
     return "retired"
-
-
-def count_words(brought: Import) -> str:
-    """What an undo would void."""
-    standing = brought.readings.filter(voided_at=None).count()
-    return ngettext("%(n)d reading", "%(n)d readings", standing) % {"n": standing}

@@ -1,4 +1,4 @@
-"""Verdicts laid down beside an upload: counted, shown by the hundred, and downloaded whole."""
+"""Verdicts laid down beside an upload: counted, shown by the page, and downloaded whole."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import date, datetime, time, timedelta
-from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +20,6 @@ from calibration.importing.raw import Cell, Percent, Trouble, letters
 from calibration.importing.reading import Sheet
 from calibration.importing.said import Said
 
-SHOWN = 200
 FILTERS = ("problems", "doubts", "remarks", "out", "good")
 
 
@@ -109,10 +107,6 @@ def lines(upload: Upload) -> Iterator[Line]:
             number, state, *told, left_out = json.loads(text)
             problems, remarks, doubts = (tuple(Said(*one) for one in part) for part in told)
             yield Line(number, state, problems, remarks, doubts, left_out)
-
-
-def shown(upload: Upload, which: str) -> list[Line]:
-    return list(islice((line for line in lines(upload) if line.is_among(which)), SHOWN))
 
 
 def filter_words(summary: Summary) -> list[tuple[str, str, int]]:

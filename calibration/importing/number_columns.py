@@ -32,7 +32,6 @@ class NumberWatcher(Watcher):
         self._point_fits = self._comma_fits = True
         self._open_values: tuple[Decimal, Decimal] | None = None
         self._bare: list[float] = []
-        self._has_unit = False
 
     def look(self, cell: Cell, row: int) -> None:
         for found in pieces(cell, self.field):
@@ -41,7 +40,6 @@ class NumberWatcher(Watcher):
             if isinstance(cell, str):
                 self._look_at_mark(found, self.at(row, cell))
             value = found.only if found.only is not None else found.by_comma
-            self._has_unit |= bool(found.unit)
             if not found.unit and value is not None and len(self._bare) < _VALUES_KEPT:
                 self._bare.append(float(value))
 
