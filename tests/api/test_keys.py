@@ -177,6 +177,13 @@ def test_too_many_requests_of_a_key_say_when_to_come_back(bar, monkeypatch):
     assert board(make.access_key(bar.head)[1]) == 200
 
 
+def test_what_a_key_may_not_do_counts_as_well(bar, monkeypatch):
+    monkeypatch.setattr(PerKey, "THROTTLE_RATES", {"key": "2/min"})
+    program = bar.program(Role.HEAD, "recipes")
+    statuses = [program.get(f"{V1}/readings/").status_code for _each in range(3)]
+    assert statuses == [403, 403, 429]
+
+
 def test_an_address_that_shows_many_wrong_keys_waits_but_a_right_one_is_let_in(bar, monkeypatch):
     monkeypatch.setattr(Refused, "THROTTLE_RATES", {"refused": "2/hour"})
     cache.clear()

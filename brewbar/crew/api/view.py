@@ -60,15 +60,14 @@ class ApiView(APIView):
         if method not in self.scopes:
             self.http_method_not_allowed(request)
         super().initial(request, *args, **kwargs)
-        if request.member is not None:
-            self.member = request.member
-            self._ask(request)
+        self.let_in(request)
 
     @property
     def allowed_methods(self) -> list[str]:
         return [*self.scopes, *(["HEAD"] if "GET" in self.scopes else [])]
 
-    def check_permissions(self, request: Any) -> None:
+    def let_in(self, request: Any) -> None:
+        """After the throttle: whoever is refused again and again waits as well."""
         method = "GET" if request.method == "HEAD" else request.method
         if request.member is None:
             raise exceptions.NotAuthenticated(
@@ -82,6 +81,8 @@ class ApiView(APIView):
             who = get_text_list(sorted(str(Role(role).label) for role in roles), _("or"))
             said = str(self.why_not.get(method, "")) or _("This is for a key of a %(who)s.") % {"who": who}
             raise Problem(403, "not-yours", said)
+        self.member = request.member
+        self._ask(request)
 
     def _ask(self, request: Any) -> None:
         """Read what stands behind the question mark."""
