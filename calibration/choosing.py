@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from brewbar.crew.access import Member
 from brewbar.crew.models import Membership, Role, User
 from calibration.models import Reading
-from recipes.models import RoastBatch, Slot, SlotSetting
+from recipes.models import CardCode, RoastBatch, Slot, SlotSetting
 
 
 def crew_of(member: Member) -> QuerySet[User]:
@@ -34,10 +34,24 @@ def batches_of(member: Member, slot: Slot) -> QuerySet[Any]:
     return rows
 
 
+def slot_at(card: CardCode, at: datetime) -> Slot | None:
+    """What stood on the board under the card at that hour."""
+    stood = Q(withdrawn_at=None) | Q(withdrawn_at__gt=at)
+    rows = Slot.objects.for_card().filter(stood, card=card, published_at__lte=at)
+    found: Slot | None = rows.order_by("published_at", "pk").last()
+    return found
+
+
 def setting_at(slot: Slot, at: datetime | None) -> SlotSetting | None:
-    """Batch, grinder and setting of a brew entered late, as they were at its hour; what holds now otherwise."""
+    """Batch, grinder and setting of a brew entered late, as they were at its hour; what holds now otherwise.
+
+    What holds now may be of the slot that came in the place of ``slot``, and planned while that still stood.
+    """
     now = slot.setting
-    if at is None or now is None or at >= now.set_at:
+    if at is None or now is None:
+        return now
+    began = now.set_at if now.slot_id == slot.pk else max(now.set_at, slot.withdrawn_at or now.set_at)
+    if at >= began:
         return now
     then: SlotSetting | None = (
         SlotSetting.objects.filter(slot=slot, set_at__lte=at).select_related("roast_batch", "grinder").first()

@@ -33,7 +33,7 @@ def entry_of(member: Member, body: dict[str, Any], now: datetime) -> Entry:
     What it leaves out was the recipe's and the board's when the reading first came: sent again, it says the same
     although the grind has moved since.
     """
-    before = Reading.objects.for_member(member).filter(uuid=body["uuid"])
+    before = recording.seen_by(member).filter(uuid=body["uuid"])
     before = before.select_related("server", "roast_batch", "grinder", "kettle", "refractometer", "barista")
     saved: Reading | None = before.first()
     slot = _slot(member, body, now, saved)
@@ -59,10 +59,10 @@ def entry_of(member: Member, body: dict[str, Any], now: datetime) -> Entry:
         brewed_at=at,
         roast_batch=_batch(member, body, slot, known.roast_batch),
         grinder=_piece(member, body, "grinder", Grinder) or known.grinder,
-        grind_setting=body.get("grind_setting", known.grind_setting),
+        grind_setting=body.get("grind_setting", "").strip() or known.grind_setting,
         kettle=_piece(member, body, "kettle", Kettle) or (saved or slot).kettle,
         refractometer=_refractometer(member, body, saved),
-        taste=body.get("taste", ""),
+        taste=body.get("taste", "").strip(),
         no_more_drops=body.get("no_more_drops", False),
         sure=frozenset(body.get("sure", ())),
         **masses,
@@ -88,11 +88,12 @@ def _slot(member: Member, body: dict[str, Any], now: datetime, saved: Reading | 
     if found is None:
         raise not_possible("code", _("This key knows no such card."))
     if saved is not None and saved.slot.card_id == found.card.pk:
-        then: Slot = ever_live.get(pk=saved.slot_id)
-        return then
-    if found.slot is None:
+        return ever_live.get(pk=saved.slot_id)
+    at = body.get("brewed_at")
+    stood = (choosing.slot_at(found.card, at) if at else None) or found.slot
+    if stood is None:
         raise not_possible("code", _("This card has left the board: nothing is brewed under it now."))
-    return found.slot
+    return stood
 
 
 def _barista(member: Member, body: dict[str, Any], saved: Reading | None) -> Any:

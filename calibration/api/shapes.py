@@ -59,7 +59,10 @@ class ReadingInput(Strict):
 
     uuid = Uuid(help_text="Made by the program: the same reading sent again is the same reading.")
     code = TextSent(
-        required=False, min_length=1, max_length=8, help_text="Of the card that was brewed. This or `slot`."
+        required=False,
+        min_length=1,
+        max_length=8,
+        help_text="Of the card: what it led to at `brewed_at`. This or `slot`.",
     )
     slot = Id(required=False, help_text="Of the board. This or `code`.")
     barista = Id(
