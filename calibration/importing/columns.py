@@ -13,7 +13,16 @@ from itertools import pairwise
 from brewbar.units import trimmed
 from brewbar.words import gettext as _
 from calibration.importing.fields import FIELDS, NUMBERS, Field, Holds, Kind
-from calibration.importing.headings import ANY, LEFT_ALONE, TOTALS, Heading, known_names, taken_apart
+from calibration.importing.headings import (
+    ANY,
+    BRIX,
+    LEFT_ALONE,
+    TOTALS,
+    Heading,
+    known_names,
+    plain,
+    taken_apart,
+)
 from calibration.importing.looks import Looks, looks_of
 from calibration.importing.mapping import UNITS_OF, Chosen, Mapping
 from calibration.importing.raw import Cell, RawRow, Trouble
@@ -102,8 +111,10 @@ class _Column:
 
     @property
     def is_left_alone(self) -> bool:
-        """Such as a ratio, or the mean of drops that stand beside it."""
+        """Such as a ratio, or the mean of drops that stand beside it; degrees Brix are another scale than TDS."""
         name = self.heading.name
+        if not BRIX.isdisjoint(plain(self.text).split()):
+            return True
         return name in LEFT_ALONE or (bool(set(name.split()) & TOTALS) and not self.is_known)
 
 

@@ -185,6 +185,7 @@ _LEFT_ALONE = (
 )
 LEFT_ALONE = frozenset(_LEFT_ALONE.split("|"))
 """Headings of what is known and not brought in: cells that look like something else don't make it so."""
+BRIX = frozenset({"brix", "°brix", "bx", "°bx"})
 _IN_BRACKETS = re.compile(r"[(\[]([^)\]]*)[)\]]")
 _LAST_WORD = re.compile(r"[\s,/_]+(in\s+)?(\S+)$")
 

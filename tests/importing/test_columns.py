@@ -162,6 +162,12 @@ def test_a_person_may_say_which_row_has_the_headings():
     assert guessed(file, head_row=0).guesses[0].heading == ""
 
 
+@pytest.mark.parametrize("heading", ["Brix", "°Bx", "TDS (°Brix)", "Strength in Brix"])
+def test_degrees_brix_are_not_taken_for_tds(heading):
+    found = guessed(lines(["Date", heading], ["2026-03-09", "1.62"], ["2026-03-10", "1.66"]))
+    assert [one.field for one in found.guesses] == ["day", ""]
+
+
 def test_cells_that_contradict_their_heading_are_told():
     found = guessed(lines(["Date", "Dose"], ["soon", "a spoonful"], ["later", "two"]))
     assert all("look like something else" in one.why for one in found.guesses if one.field)
