@@ -177,7 +177,10 @@ class Turner:
             in_use = [row for row in rows if getattr(row, "retired_at", None) is None]
             rows = in_use if len(in_use) == 1 else rows
         if len(rows) != 1:
-            raise Missing(field, _("More than one is called %(name)s.") % {"name": typed})
+            says = _(
+                "More than one is called %(name)s. Rename one of them in brewbar, and look at the rows again."
+            )
+            raise Missing(field, says % {"name": typed})
         return rows[0]
 
     def _moment(self, values: Mapping[str, Value]) -> tuple[datetime, str]:
@@ -237,6 +240,10 @@ class Turner:
                 says = _("%(batch)s is a batch of another coffee than %(coffee)s.")
                 raise Missing("batch", says % {"batch": typed, "coffee": recipe.coffee})
             labelled_so: RoastBatch = rows[0]
+            if roasted not in (None, labelled_so.roasted_on):
+                says = _("%(batch)s of %(coffee)s was roasted on another day, %(day)s. Which batch was it?")
+                told = {"batch": typed, "coffee": recipe.coffee, "day": labelled_so.roasted_on.isoformat()}
+                raise Missing("roasted_on", says % told)
             return labelled_so
         rows = [
             one

@@ -13,7 +13,7 @@ import re
 import secrets
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from threading import Lock
@@ -133,6 +133,7 @@ def find(cafe: Cafe, token: str) -> Upload | None:
 
 def waiting(cafe: Cafe) -> list[Upload]:
     """What was uploaded and not brought in yet, newest first."""
+    sweep()
     paths = sorted(folder().glob("*.json"), key=lambda path: -path.stat().st_mtime)
     found = (find(cafe, path.stem) for path in paths)
     return [upload for upload in found if upload]
@@ -148,8 +149,9 @@ def sweep() -> None:
     """Delete what is older than a week."""
     oldest = time.time() - KEPT_DAYS * 86_400
     for path in folder().iterdir():
-        if path.stat().st_mtime < oldest:
-            path.unlink(missing_ok=True)
+        with suppress(FileNotFoundError):  # others write and sweep too
+            if path.stat().st_mtime < oldest:
+                path.unlink()
 
 
 def _path(token: str, what: str) -> Path:

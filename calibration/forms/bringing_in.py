@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -13,6 +14,7 @@ from django.utils.translation import ngettext
 from brewbar.web.printable import PrintableTexts
 from calibration.bringing_in.known import Known
 from calibration.importing.fields import FIELDS, Kind
+from calibration.importing.headings import plain
 
 KINDS = ((Kind.READINGS.value, _("Readings of brews")), (Kind.LOTS.value, _("Coffees and batches")))
 
@@ -82,17 +84,19 @@ class NamesForm(forms.Form):
                 self._add(field, typed, first, others, said.get(field, {}).get(typed, ""))
 
     def _add(self, field: str, typed: str, first: list[Any], others: list[Any], said: str) -> None:
-        self.fields[f"{len(self._asked)}"] = made = forms.ChoiceField(
+        # Not by its place: another window may have changed which names are asked about.
+        name = hashlib.sha256(f"{field}:{typed}".encode()).hexdigest()[:12]
+        self.fields[name] = made = forms.ChoiceField(
             label=f"{typed} ({FIELDS[Kind.READINGS][field].says})",
             choices=[
                 ("", _("nobody and nothing here")),
                 *((str(row.pk), str(row)) for row in (*first, *others)),
             ],
             required=False,
-            initial=said or (str(first[0].pk) if len(first) == 1 else ""),
+            initial=said or (str(first[0].pk) if len(first) == 1 and _is_part(typed, first[0]) else ""),
         )
         made.is_needed = True  # type: ignore[attr-defined]  # read by brewbar.web.forms
-        self._asked[f"{len(self._asked)}"] = (field, typed)
+        self._asked[name] = (field, typed)
 
     def meant(self) -> dict[str, dict[str, str]]:
         """As an upload keeps it."""
@@ -101,6 +105,11 @@ class NamesForm(forms.Form):
             if key := self.cleaned_data.get(name):
                 found.setdefault(field, {})[typed] = key
         return found
+
+
+def _is_part(typed: str, row: Any) -> bool:
+    """Mira is Mira Demo; Miro may be somebody else."""
+    return set(plain(typed).split()) <= set(plain(str(row)).split())
 
 
 class BringInForm(forms.Form):

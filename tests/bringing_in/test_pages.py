@@ -101,7 +101,9 @@ def test_a_dirty_spreadsheet_is_told_row_by_row_and_nothing_is_half_in(bar, head
 
     # Miro is Mira, and the good rows come in
     preview = reverse("calibration:import_preview", args=[draft])
-    head.post(preview, {"name-0": str(bar.crew[0].pk)})
+    (miro,) = head.get(preview).context["names"]
+    assert not miro.value(), "who is only like that name is not taken for them unasked"
+    head.post(preview, {miro.html_name: str(bar.crew[0].pk)})
     assert "Good (5)" in words(head.get(preview))
     done = head.post(bring, {"seen": seen(head, draft), "only_good": "on", "sure": "on"}, follow=True)
     assert done.redirect_chain[-1][0] == reverse("calibration:brought", args=[Import.objects.get().pk])

@@ -12,7 +12,9 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from calibration.bringing_in import uploads, working
+from calibration.bringing_in.known import Known
 from calibration.bringing_in.working import Progress
+from calibration.forms.bringing_in import NamesForm
 from tests import factories as make
 from tests.bringing_in import sheets
 from tests.bringing_in.test_pages import look, uploaded, words
@@ -121,6 +123,28 @@ def test_what_is_being_brought_in_is_not_deleted(bar, head):
     answer = head.post(reverse("calibration:import_drop", args=[draft]))
     assert answer.url == reverse("calibration:import_work", args=[draft])
     assert uploads.find(bar.cafe, draft) is not None
+
+
+def test_a_name_answered_in_a_window_of_before_means_nobody_else(bar, head):
+    rows = [bar.row(barista="Mira"), bar.row(barista="Zo")]
+    draft = uploaded(head, "\n".join([sheets.HEAD, *rows]).encode(), "brews.csv")
+    given = {f"given-{name}": key for name, key in bar.given.items()}
+    mira, zo = look(head, draft, **given).context["names"]
+    assert [mira.value(), zo.value()] == [str(bar.crew[0].pk), ""]
+    known = Known(bar.cafe)
+    later = NamesForm({mira.html_name: mira.value()}, unknown={"barista": {"Zo": []}}, known=known, said={})
+    assert later.is_valid()
+    assert later.meant() == {}
+
+
+def test_a_file_that_is_put_away_meanwhile_is_swept_by_whoever_was_first(bar, monkeypatch):
+    bar.sheet(bar.row())
+    monkeypatch.setattr(uploads, "KEPT_DAYS", -1)
+    names = list(uploads.folder().iterdir())
+    names[0].unlink()
+    monkeypatch.setattr(type(names[0]), "iterdir", lambda _folder: iter(names))
+    assert uploads.waiting(bar.cafe) == []
+    assert not any(path.exists() for path in names)
 
 
 def test_who_presses_twice_begins_once(monkeypatch):
