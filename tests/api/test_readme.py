@@ -5,6 +5,7 @@ import re
 import shutil
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -13,7 +14,8 @@ from calibration.models import Reading
 from tests import factories as make
 from tests.api.bar import Bar
 
-PART = (ROOT / "README.md").read_text(encoding="utf-8").split("## Your data")[1].split("\n## ")[0]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+PART = README.split("## Your data")[1].split("\n## ")[0]
 
 
 @pytest.fixture
@@ -34,6 +36,14 @@ def test_the_python_example_enters_a_reading(environment):
     assert done.returncode == 0, done.stdout + done.stderr
     row = Reading.objects.get()
     assert done.stdout.startswith(f"{round(row.ey, 2)} [")
+
+
+def test_every_file_is_written_where_the_user_of_the_service_may_write():
+    """`bar` runs as that user in a folder that is root's, so a bare name would be refused."""
+    [made] = re.findall(r"^sudo install -d -o brewbar -m 700 (.+)$", README, re.MULTILINE)
+    files = re.findall(r"^bar .*?(\S+\.zip)", README, re.MULTILINE)
+    assert len(files) == 3
+    assert {str(Path(file).parent) for file in files} <= set(made.split())
 
 
 @pytest.mark.skipif(shutil.which("curl") is None, reason="no curl on this machine")
