@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.color import no_style
-from django.db import DatabaseError, IntegrityError, connection, models, transaction
+from django.db import DatabaseError, connection, models, transaction
 
 from brewbar.crew.models import Company, Membership, Role, User
 from brewbar.refusal import Refusal
@@ -41,7 +41,7 @@ def take_in(path: Path) -> TakenIn:
                 refuse_what_is_there()
                 rows = sum(_take(export, table) for table in as_taken_in())
                 _agree()
-        except (IntegrityError, DatabaseError) as error:
+        except DatabaseError as error:
             said = str(error).strip().splitlines()[0]
             raise Refusal(f"{path} does not fit together: {said}. Nothing was taken in.") from error
         company = Company.objects.get()

@@ -39,8 +39,6 @@ BUFFER = 1 << 20
 MOST_REMEMBERED = 20_000
 """Rows of a table whose numbers are kept as they are written, which is quicker and takes more memory."""
 
-Cells = Callable[[tuple[Any, ...]], list[str]]
-
 
 def written(company: Company, now: datetime, whole: bool = True) -> IO[bytes]:
     """The file, open at its beginning; it is gone once it is closed."""

@@ -129,9 +129,12 @@ def test_two_exports_differ_in_nothing_but_the_time(company, owner):
 
 
 def test_the_command_writes_a_file_for_its_owner_alone(company, owner, tmp_path, capsys):
-    path = tmp_path / "all.zip"
+    path, left = tmp_path / "all.zip", tmp_path / "all.zip.being-made"
+    left.write_text("of an export that was killed, for everybody to read")
+    left.chmod(0o644)
     call_command("export", "--company", "kölsch & co", "--to", str(path))
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    left.unlink(missing_ok=True)
     assert [one.name for one in tmp_path.iterdir()] == ["all.zip"]
     assert "names and results" in capsys.readouterr().out
     assert Change.objects.get(what="exported everything of").by is None

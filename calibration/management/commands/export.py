@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import os
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -71,13 +72,14 @@ def _write(company: Company, path: Path, whole: bool) -> int:
     """Into a file beside it first, so that what stands there is whole."""
     if path.exists():
         raise Refusal(f"{path} is there already: name another file.")
-    partly = path.with_name(f"{path.name}.being-made")
     try:
-        descriptor = os.open(partly, os.O_RDWR | os.O_CREAT | os.O_TRUNC, 0o600)
+        # A new one for its owner alone, whatever stands there by any name.
+        descriptor, made = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
     except OSError as error:
         raise Refusal(
             f"--to is {path}, which cannot be written ({error.strerror}): name another, or make its folder first."
         ) from error
+    partly = Path(made)
     try:
         with os.fdopen(descriptor, "w+b") as file:
             numbers = writing.write(company, file, timezone.now(), whole)
