@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection, Iterator
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from typing import Any, Self
 
 from brewbar.words import gettext as _
@@ -56,12 +56,6 @@ class Mapping:
 
     def field_of(self, column: Chosen) -> Field:
         return FIELDS[self.kind][column.field]
-
-    def with_column(self, column: Chosen) -> Self:
-        """With another answer for one column; an empty ``field`` leaves the column out."""
-        others = [one for one in self.columns if one.place != column.place]
-        columns = [*others, column] if column.field else others
-        return replace(self, columns=tuple(sorted(columns, key=lambda one: one.place)))
 
     def faults(self, given: Collection[str] = ()) -> list[str]:
         """What keeps it from being used, in words. given: fields that have one value for all rows, or none of their

@@ -28,15 +28,12 @@ from calibration.importing.watching import Column
 @dataclass(frozen=True, slots=True)
 class Row:
     """number: as the spreadsheet shows it; values: by the key of their field, only those that can be used; problems:
-    what keeps the row from being brought in; remarks: what doesn't; formulas: addresses of cells that were worked out
-    by the spreadsheet; repeats: the row that this one says again; left_out: why the row isn't one, or nothing."""
+    what keeps the row from being brought in; remarks: what doesn't; left_out: why the row isn't one, or nothing."""
 
     number: int
     values: dict[str, Value]
     problems: tuple[Said, ...] = ()
     remarks: tuple[Said, ...] = ()
-    formulas: tuple[str, ...] = ()
-    repeats: int | None = None
     left_out: str = ""
 
     @property
@@ -45,49 +42,23 @@ class Row:
 
 
 @dataclass
-class Tally:
-    """What was seen so far. blank: lines between the first row and the last that hold nothing."""
-
-    good: int = 0
-    bad: int = 0
-    left_out: int = 0
-    repeated: int = 0
-    blank: int = 0
-
-    def count(self, row: Row) -> None:
-        self.left_out += bool(row.left_out)
-        self.good += row.is_good
-        self.bad += bool(row.problems) and not row.left_out
-        self.repeated += row.repeats is not None
-
-
-@dataclass
 class Verdicts:
     """Rows with their verdicts, as often as they are asked for. known: the names there are, by the key of their field;
-    without an entry any name will do. tally: of the rows asked for last."""
+    without an entry any name will do."""
 
     sheet: Sheet
     mapping: Mapping
     settled: Settled
     known: Names[str, Collection[str]] = field(default_factory=dict)
     latest: date | None = None
-    tally: Tally = field(default_factory=Tally)
 
     def __iter__(self) -> Iterator[Row]:
-        self.tally = tally = Tally()
         judge = _Judge(self)
-        last = None
         for raw in self.sheet.rows():
             if raw.number <= self.mapping.head_row:
                 judge.head = raw.cells if raw.number == self.mapping.head_row else ()
-                last = raw.number
-                continue
-            if last is not None:
-                tally.blank += raw.number - last - 1
-            last = raw.number
-            row = judge.row(raw)
-            tally.count(row)
-            yield row
+            else:
+                yield judge.row(raw)
 
 
 class _Judge:
@@ -150,8 +121,7 @@ class _Judge:
         if repeats is not None:
             says = _("This row says the same as row %(row)d. Was it pasted twice?") % {"row": repeats}
             (remarks if self._mapping.keep_repeats else problems).append(Said(f"{number}", "", says))
-        formulas = tuple(address(number, place) for place in raw.formulas if place in self._chosen)
-        return Row(number, values, tuple(problems), tuple(remarks), formulas, repeats)
+        return Row(number, values, tuple(problems), tuple(remarks))
 
     def _left_out(self, raw: RawRow) -> str:
         cells = raw.cells

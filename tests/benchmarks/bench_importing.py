@@ -102,9 +102,7 @@ def judged(path: Path) -> int:
     with path.open("rb") as file, reading.open_sheet(file) as sheet:
         mapping = columns.guess(sheet, Kind.READINGS).mapping
         verdicts = Verdicts(sheet, mapping, settling.settle(sheet, mapping), {"barista": PEOPLE})
-        for _row in verdicts:
-            pass
-        return verdicts.tally.good
+        return sum(row.is_good for row in verdicts)
 
 
 def opened(path: Path) -> int:

@@ -6,6 +6,7 @@ import io
 import re
 import zipfile
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 
@@ -13,7 +14,7 @@ import openpyxl
 
 from calibration.importing import columns, reading, settling
 from calibration.importing.fields import Kind
-from calibration.importing.mapping import Mapping
+from calibration.importing.mapping import Chosen, Mapping
 from calibration.importing.raw import LIMITS, Limits, RawRow
 from calibration.importing.settling import Settled
 from calibration.importing.verdicts import Row, Verdicts
@@ -118,6 +119,17 @@ def judged(
         mapping = edit(columns.guess(sheet, kind).mapping)
         verdicts = Verdicts(sheet, mapping, settling.settle(sheet, mapping), known or {})
         return list(verdicts), verdicts
+
+
+def answering(*columns: Chosen) -> Callable[[Mapping], Mapping]:
+    """With other answers for these columns."""
+    places = {one.place for one in columns}
+
+    def edited(mapping: Mapping) -> Mapping:
+        others = [one for one in mapping.columns if one.place not in places]
+        return replace(mapping, columns=(*columns, *others))
+
+    return edited
 
 
 def brew(**changed: object) -> tuple[object, ...]:
