@@ -15,7 +15,7 @@ from rest_framework.response import Response
 from brewbar import units
 from brewbar.crew.access import BREWERS
 from brewbar.crew.api.answered import once
-from brewbar.crew.api.fields import plain
+from brewbar.crew.api.fields import CafeQuery, plain
 from brewbar.crew.api.pages import page, page_of
 from brewbar.crew.api.view import ApiView, body_of, key_of
 from brewbar.crew.models import Scope, Station
@@ -26,7 +26,7 @@ from calibration import choosing, instruments, recording
 from calibration.api import entering, shapes, telling
 from calibration.models import InstrumentCheck, Reading, Refractometer
 from calibration.statistics.known_strength import Word
-from recipes.api.answers import CafeQuery, named
+from recipes.api.answers import named
 from recipes.models import Grinder, Kettle, Server
 from recipes.seen import mark_seen
 

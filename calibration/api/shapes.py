@@ -5,6 +5,7 @@ from __future__ import annotations
 from rest_framework import serializers
 
 from brewbar.crew.api.fields import (
+    CafeQuery,
     Choice,
     Day,
     Degrees,
@@ -13,7 +14,6 @@ from brewbar.crew.api.fields import (
     IdInAddress,
     Instant,
     Plain,
-    Query,
     Strict,
     Tds,
     Text,
@@ -213,8 +213,7 @@ class CheckShape(serializers.Serializer):
     note = Text()
 
 
-class CheckQuery(PageQuery):
-    cafe = IdInAddress(required=False, help_text="Of an owner's cafés; else there is but one.")
+class CheckQuery(PageQuery, CafeQuery):
     refractometer = IdInAddress(required=False)
 
 
@@ -233,8 +232,7 @@ class EquipmentShape(serializers.Serializer):
     crew = Named(many=True, help_text="Whose brews this key may enter.")
 
 
-class ResultQuery(Query):
-    cafe = IdInAddress(required=False, help_text="Of an owner's cafés; else there is but one.")
+class ResultQuery(CafeQuery):
     recipe = IdInAddress(required=False, help_text="The check recipe, unless sent.")
     measure = Choice(choices=tuple(drift.MEASURES), required=False)
     kind = Choice(choices=("check", "served"), required=False)

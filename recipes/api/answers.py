@@ -12,7 +12,7 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.response import Response
 
 from brewbar.crew.access import Member
-from brewbar.crew.api.fields import IdInAddress, Query, at
+from brewbar.crew.api.fields import MOST_ID, CafeQuery, at
 from brewbar.crew.api.pages import PageQuery, page, page_of
 from brewbar.crew.api.view import ApiView
 from brewbar.crew.models import Scope
@@ -21,17 +21,12 @@ from recipes.api import shapes
 from recipes.models import Coffee, Recipe, RecipeVersion, RoastBatch, Slot
 
 READ = {"GET": Scope.RECIPES}
-MOST_ID = 2**63 - 1
 
 
 def path_id(what: str) -> OpenApiParameter:
     return OpenApiParameter(
         "pk", {"type": "integer", "minimum": 1, "maximum": MOST_ID}, OpenApiParameter.PATH, description=what
     )
-
-
-class CafeQuery(Query):
-    cafe = IdInAddress(required=False, help_text="Of an owner's cafés; else there is but one.")
 
 
 def named(row: Any) -> dict[str, Any] | None:

@@ -194,3 +194,7 @@ class InAddress(serializers.IntegerField):
 class IdInAddress(InAddress):
     def __init__(self, **more: Any) -> None:
         super().__init__(min_value=1, max_value=MOST_ID, **more)
+
+
+class CafeQuery(Query):
+    cafe = IdInAddress(required=False, help_text="Of an owner's cafés; else there is but one.")
