@@ -23,6 +23,7 @@ from calibration.importing.watching import MIXED, OPEN, Column
 Value = str | int | Decimal | date | time | datetime | tuple[Decimal, ...]
 
 _REMEMBERED = 50_000
+_YEARS = range(1970, 2100)
 _NOTHING = frozenset({"-", "–", "—", "n/a", "na", "n.a.", "k.a.", "?", "/"})
 
 
@@ -81,7 +82,7 @@ def _tried(read: Read, cell: Cell) -> Answer:
 def _reader_of(column: Column, latest: date | None, known: tuple[str, ...] | None) -> Read:
     match column.field.holds:
         case Holds.DAY | Holds.MOMENT:
-            return lambda cell: _moment(cell, column, latest)
+            return lambda cell: _in_our_time(_moment(cell, column, latest))
         case Holds.TIME:
             return lambda cell: Answer(days.time_of_day(cell))
         case Holds.DURATION:
@@ -178,6 +179,14 @@ def _duration(cell: Cell, column: Column) -> Answer:
 # --- days and times
 
 
+def _in_our_time(answer: Answer) -> Answer:
+    """A slip of the year is none that a clock knows everywhere."""
+    if isinstance(answer.value, date) and answer.value.year not in _YEARS:
+        said = _("%(day)s cannot be meant: look at its year.")
+        raise ValueError(said % {"day": answer.value.isoformat()[:10]})
+    return answer
+
+
 def _moment(cell: Cell, column: Column, latest: date | None) -> Answer:
     """A date, or a datetime where the cell has a time as well; with an offset only if the cell says one."""
     if isinstance(cell, date):
@@ -202,7 +211,7 @@ def _in_order(found: dict[str, date], column: Column) -> date:
     if column.order in found:
         return found[column.order]
     if len(different) > 1:
-        said = _("This can be %(first)s or %(second)s. Write it as %(first)s.")
+        said = _("This can be %(first)s or %(second)s. Write the one that is meant.")
         first, second = (day.isoformat() for day in sorted(different)[:2])
         raise ValueError(said % {"first": first, "second": second})
     order = next(iter(found))

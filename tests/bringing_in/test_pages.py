@@ -82,7 +82,7 @@ def test_a_dirty_spreadsheet_is_told_row_by_row_and_nothing_is_half_in(bar, head
               "given-grinder": str(bar.slot.setting.grinder.pk)}  # fmt: skip
     said = words(look(head, draft, **given, unit_5="s"))
     for row in (
-        "A4: This can be 2026-03-09 or 2026-09-03. Write it as 2026-03-09.",
+        "A4: This can be 2026-03-09 or 2026-09-03. Write the one that is meant.",
         "B7: Miro Demo isn&#x27;t known as a barista. Is it Mira Demo or Ida Demo?",
         "A10: This cell lies under the merged cells A9:A10.",
         "E12: This is a formula whose result isn&#x27;t in the file.",

@@ -63,7 +63,7 @@ def test_the_headings_are_found_below_the_title(found):
 def test_every_row_has_its_verdict(found):
     rows, _verdicts = found
     assert {number: says(row) for number, row in rows.items() if row.problems} == {
-        4: {"A4": "This can be 2026-03-09 or 2026-09-03. Write it as 2026-03-09."},
+        4: {"A4": "This can be 2026-03-09 or 2026-09-03. Write the one that is meant."},
         7: {"B7": "Miro Demo isn't known as a barista. Is it Mira Demo?"},
         10: {"A10": "This cell lies under the merged cells A9:A10. Unmerge them, and write the value here."},
         12: {"E12": "This is a formula whose result isn't in the file. Open the file in the spreadsheet and save it, "

@@ -105,8 +105,8 @@ def test_dates_with_two_readings_wait_for_an_answer():
     rows, verdicts = judged(file)
     assert [one.about for one in verdicts.settled.questions] == ["date_order"]
     assert [says(row) for row in rows] == [
-        {"A2": "This can be 2026-03-04 or 2026-04-03. Write it as 2026-03-04."},
-        {"A3": "This can be 2026-05-06 or 2026-06-05. Write it as 2026-05-06."},
+        {"A2": "This can be 2026-03-04 or 2026-04-03. Write the one that is meant."},
+        {"A3": "This can be 2026-05-06 or 2026-06-05. Write the one that is meant."},
     ]
     rows, _verdicts = judged(file, edit=answering(Chosen(0, "day", date_order="dmy")))
     assert [row.values["day"] for row in rows] == [date(2026, 4, 3), date(2026, 6, 5)]
@@ -118,6 +118,18 @@ def test_a_day_against_the_order_of_its_column():
     assert says(row) == {
         "A2": "There is no such day with the day first, as elsewhere in this column. Write it as 2026-04-13."
     }
+
+
+@pytest.mark.parametrize("year", ["0001", "0206", "1926", "9999"])
+def test_a_slip_of_the_year_is_told(year):
+    file = (
+        book_file([HEAD, brew(day=f"{year}-12-31")])
+        if year < "1900"
+        else book_file([HEAD, brew(day=at(int(year), 12, 31))])
+    )
+    for made in (file, sheet_of(brew(day=f"{year}-01-01T00:00:00+05:00"))):
+        (row,), _verdicts = judged(made)
+        assert "cannot be meant: look at its year." in says(row)["A2"]
 
 
 def test_dates_that_were_turned():
