@@ -67,7 +67,7 @@ def bring_in(
         made = saving.bring_in(upload, cafe, by, now, only_good=only_good, sure=sure, tell=tell)
     try:
         if made.left_out:
-            verdicts.keep_rest(upload, made.pk)
+            verdicts.keep_rest(upload, made)
         uploads.forget(upload)
     except OSError:
         logger.exception("The import %s was brought in, but its files could not be put away.", made.pk)

@@ -19,6 +19,7 @@ from calibration.bringing_in.uploads import Upload, folder, sheet_of, written
 from calibration.importing.raw import Cell, Percent, Trouble, letters
 from calibration.importing.reading import Sheet
 from calibration.importing.said import Said
+from calibration.models import Import
 
 FILTERS = ("problems", "doubts", "remarks", "out", "good")
 
@@ -161,13 +162,14 @@ def write_rest(upload: Upload) -> None:
                 file.write(_csv([*_texts(raw.cells, sheet.width), why]).encode())
 
 
-def keep_rest(upload: Upload, pk: int) -> None:
+def keep_rest(upload: Upload, made: Import) -> None:
     """Once it was brought in: for the page of the import."""
-    upload.beside("rest").replace(rest_of(pk, folder()))
+    upload.beside("rest").replace(rest_of(made))
 
 
-def rest_of(pk: int, where: Path) -> Path:
-    return where / f"rest-{pk}.csv"
+def rest_of(made: Import) -> Path:
+    """Named by its file too: a backup that is put back gives the same number to another import."""
+    return folder() / f"rest-{made.pk}-{made.sha256[:16]}.csv"
 
 
 def _texts(cells: Sequence[Cell], width: int) -> list[str]:

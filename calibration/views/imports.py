@@ -94,7 +94,7 @@ def brought(request: Any, pk: int) -> HttpResponse:
         "batches": RoastBatch.objects.for_member(request.member)
         .filter(pk__in=made.get("batches", []))
         .select_related("coffee")[:SHOWN],
-        "has_rest": verdict_file.rest_of(row.pk, uploads.folder()).exists(),
+        "has_rest": verdict_file.rest_of(row).exists(),
         "days": uploads.KEPT_DAYS,
     }
     return render(request, "calibration/import_brought.html", context)
@@ -103,7 +103,7 @@ def brought(request: Any, pk: int) -> HttpResponse:
 @head_baristas_by_password("GET")
 def import_rest(request: Any, pk: int) -> Any:
     row = _import(request, pk)
-    path = verdict_file.rest_of(row.pk, uploads.folder())
+    path = verdict_file.rest_of(row)
     if not path.exists():
         messages.warning(request, _("This file is not kept any more."))
         return redirect("calibration:brought", row.pk)

@@ -95,7 +95,9 @@ def test_good_rows_only_leave_a_file_of_the_rest(bar):
     )
     made = bring(bar, upload, only_good=True)
     assert (made.rows, made.brought_in, made.left_out, made.readings.count()) == (3, 2, 1, 2)
-    text = verdict_file.rest_of(made.pk, uploads.folder()).read_text("utf-8-sig").splitlines()
+    text = verdict_file.rest_of(made).read_text("utf-8-sig").splitlines()
+    other = Import(pk=made.pk, sha256="0" * 64)
+    assert not verdict_file.rest_of(other).exists(), "nobody else's, once a backup was put back"
     assert text[0].startswith("Date,Time,Barista")
     assert text[0].endswith("Why it was not brought in")
     assert len(text) == 2
