@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
 from brewbar.crew import record
-from brewbar.crew.models import Change, User
+from brewbar.crew.models import Change, Key, User
 
 TOLD = ("name",)
 """Of an account, what concerns others. An address and a taste in figures are the person's own."""
@@ -30,6 +31,14 @@ def change_password(user: User, password: str) -> None:
     user.set_password(password)
     user.save(update_fields=["password"])
     _note(user, Change.About.SIGN_IN, _("password changed"))
+
+
+def said_of_new_password(user: User, now: datetime) -> str:
+    """What the new password ends, and what it does not: a program goes on with its key."""
+    said = _("Your password is changed. Other devices are signed out.")
+    if not Key.objects.working_at(now).filter(membership__user=user).exists():
+        return said
+    return f"{said} {_('Your keys for other programs still open: revoke those that you do not know.')}"
 
 
 def _note(

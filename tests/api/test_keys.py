@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from brewbar.crew import keys, roles
+from brewbar.crew import joining, keys, roles
 from brewbar.crew.api.authentication import PerKey, Refused
 from brewbar.crew.models import Change, Key, Role, Scope
 from tests import factories as make
@@ -113,6 +113,17 @@ def test_a_key_ends_with_its_time_its_membership_and_its_role(bar, monkeypatch):
     bar.head.is_active = False
     bar.head.save()
     assert board(of_head) == 401
+
+
+@pytest.mark.parametrize("has_key", [True, False])
+def test_a_new_password_tells_of_keys_that_still_open(bar, has_key):
+    secret = make.access_key(bar.barista if has_key else bar.head)[1]
+    _link, opens = joining.offer_new_password(bar.barista.memberships.get(), bar.head, timezone.now())
+    chosen = {"new_password1": "another long one", "new_password2": "another long one"}
+    page = Client().post(reverse("crew:join", args=[opens]), chosen, follow=True).content.decode()
+    assert "Other devices are signed out." in page
+    assert ("Your keys for other programs still open" in page) is has_key
+    assert board(secret) == 200
 
 
 def test_last_use_is_written_once_a_minute_at_most(bar, django_assert_num_queries):

@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
-from brewbar.crew import joining
+from brewbar.crew import accounts, joining
 from brewbar.crew.access import PLACE_KEY, places_of, public
 from brewbar.crew.models import Membership, OneTimeLink, Role
 from brewbar.crew.people_forms import AccountForm, JoinForm
@@ -93,7 +93,7 @@ def _new_password(request: Any, key: str, link: OneTimeLink) -> HttpResponse:
     if form.is_valid():
         user = joining.renew_password(key, form.cleaned_data["new_password1"], timezone.now())
         login(request, user, backend=BACKEND)
-        messages.success(request, _("Your password is changed. Other devices are signed out."))
+        messages.success(request, accounts.said_of_new_password(user, timezone.now()))
         return redirect("web:home")
     return render_form(request, "crew/join_password.html", {"form": form, "person": person})
 

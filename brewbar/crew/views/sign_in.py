@@ -9,6 +9,7 @@ from django.contrib.auth import login, update_session_auth_hash
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 
@@ -62,6 +63,6 @@ def password(request: Any) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         accounts.change_password(request.user, form.cleaned_data["new_password1"])
         update_session_auth_hash(request, request.user)
-        messages.success(request, _("Your password is changed. Other devices are signed out."))
+        messages.success(request, accounts.said_of_new_password(request.user, timezone.now()))
         return HttpResponseRedirect(reverse("web:home"))
     return render(request, "crew/password.html", {"form": form}, status=422 if form.is_bound else 200)
