@@ -161,44 +161,65 @@ def _path(token: str, what: str) -> Path:
 # --- sheets taken apart, which takes long: the last ones stay open
 
 
-opened_now: dict[tuple[str, str, str | None], tuple[Sheet, Lock]] = {}
+@dataclass(eq=False)
+class Opened:
+    """sheet: None until whoever holds the lock has taken it apart."""
+
+    lock: Lock = field(default_factory=Lock)
+    sheet: Sheet | None = None
+
+
+opened_now: dict[tuple[str, str, str | None], Opened] = {}
 """By token, name of the sheet and language, since a sheet says what was seen in it."""
 _changing = Lock()
 
 
 @contextmanager
 def sheet_of(upload: Upload) -> Iterator[Sheet]:
-    """The sheet, for one at a time. Raises Unreadable."""
+    """The sheet, for one at a time; others' can be had while it is waited for. Raises Unreadable."""
+    key = (upload.token, upload.sheet, get_language())
     while True:
-        key = (upload.token, upload.sheet, get_language())
         with _changing:
-            found, lock = opened_now.get(key) or _opened(upload, key)
-        # Others' sheets can be had while this one is waited for; it may have been let go meanwhile.
-        lock.acquire()
-        if opened_now.get(key) == (found, lock):
-            break
-        lock.release()
-    try:
-        yield found
-    finally:
-        lock.release()
+            found = opened_now.get(key) or _room_for(key)
+        with found.lock:
+            if opened_now.get(key) is not found:
+                continue  # it was let go meanwhile
+            try:
+                if found.sheet is None:
+                    found.sheet = _taken_apart(upload)
+                yield found.sheet
+            finally:
+                if found.sheet is None:
+                    opened_now.pop(key, None)
+                elif opened_now.get(key) is not found:
+                    found.sheet.close()
+            return
 
 
-def _opened(upload: Upload, key: tuple[str, str, str | None]) -> tuple[Sheet, Lock]:
-    with upload.path.open("rb") as file:
-        opened = reading.open_sheet(file, upload.sheet)
-    for other, (sheet, lock) in list(opened_now.items()):
-        if len(opened_now) >= _OPEN and lock.acquire(blocking=False):
-            del opened_now[other]
-            sheet.close()
-            lock.release()
-    opened_now[key] = (opened, Lock())
+def _room_for(key: tuple[str, str, str | None]) -> Opened:
+    for other in [other for other, one in opened_now.items() if not one.lock.locked()]:
+        if len(opened_now) >= _OPEN:
+            _let_go(other)
+    opened_now[key] = Opened()
     return opened_now[key]
+
+
+def _taken_apart(upload: Upload) -> Sheet:
+    with upload.path.open("rb") as file:
+        return reading.open_sheet(file, upload.sheet)
 
 
 def close(token: str) -> None:
     """Let go of the sheets of an upload."""
     with _changing:
         for key in [key for key in opened_now if key[0] == token]:
-            sheet, _lock = opened_now.pop(key)
-            sheet.close()
+            _let_go(key)
+
+
+def _let_go(key: tuple[str, str, str | None]) -> None:
+    """One that is being read is closed by whoever reads it."""
+    one = opened_now.pop(key)
+    if one.lock.acquire(blocking=False):
+        if one.sheet is not None:
+            one.sheet.close()
+        one.lock.release()

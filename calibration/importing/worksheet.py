@@ -104,7 +104,7 @@ class _Fed:
     def __init__(self, packed: IO[bytes]) -> None:
         self._packed, self.since = packed, 0
 
-    def read(self, size: int) -> bytes:
+    def read(self, size: int = -1, /) -> bytes:
         self.since += size
         if self.since > _MOST_TEXT:
             raise ValueError("a text without end")

@@ -6,6 +6,7 @@ import io
 import time
 import zipfile
 from concurrent.futures import ThreadPoolExecutor
+from threading import Event
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -15,6 +16,7 @@ from calibration.bringing_in import uploads, working
 from calibration.bringing_in.known import Known
 from calibration.bringing_in.working import Progress
 from calibration.forms.bringing_in import NamesForm
+from calibration.importing import reading
 from tests import factories as make
 from tests.bringing_in import sheets
 from tests.bringing_in.test_pages import look, uploaded, words
@@ -145,6 +147,41 @@ def test_a_file_that_is_put_away_meanwhile_is_swept_by_whoever_was_first(bar, mo
     monkeypatch.setattr(type(names[0]), "iterdir", lambda _folder: iter(names))
     assert uploads.waiting(bar.cafe) == []
     assert not any(path.exists() for path in names)
+
+
+def test_a_sheet_that_takes_long_to_be_opened_keeps_no_other_waiting(bar, monkeypatch):
+    long, other = bar.sheet(bar.row()), bar.sheet(bar.row(time="10:00"))
+    for upload in (long, other):
+        uploads.close(upload.token)
+    begun, others, opened = Event(), Event(), reading.open_sheet
+
+    def slowly(file, name):
+        if file.name == str(long.path):
+            begun.set()
+            assert others.wait(60)
+        return opened(file, name)
+
+    def count(upload):
+        with uploads.sheet_of(upload) as sheet:
+            return sheet.count
+
+    monkeypatch.setattr(reading, "open_sheet", slowly)
+    with ThreadPoolExecutor(2) as threads:
+        waits = [threads.submit(count, long) for _n in range(2)]
+        assert begun.wait(60)
+        assert count(other) == 2
+        others.set()
+        assert [one.result(60) for one in waits] == [2, 2]
+
+
+def test_a_sheet_that_is_being_read_is_not_closed(bar):
+    upload = bar.sheet(bar.row())
+    with uploads.sheet_of(upload) as sheet:
+        uploads.forget(upload)
+        assert len(list(sheet.rows())) == 2
+    with pytest.raises(FileNotFoundError), uploads.sheet_of(upload):
+        pass
+    assert not uploads.opened_now
 
 
 def test_who_presses_twice_begins_once(monkeypatch):
