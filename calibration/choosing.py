@@ -45,15 +45,15 @@ def slot_at(card: CardCode, at: datetime) -> Slot | None:
 def setting_at(slot: Slot, at: datetime | None) -> SlotSetting | None:
     """Batch, grinder and setting of a brew entered late, as they were at its hour; what holds now otherwise.
 
-    What holds now may be of the slot that came in the place of ``slot``, and planned while that still stood.
+    What holds now may be of the slot that came in the place of ``slot``, and planned while that still stood. Of the
+    first hours it is the first that was said.
     """
     now = slot.setting
     if at is None or now is None:
         return now
-    began = now.set_at if now.slot_id == slot.pk else max(now.set_at, slot.withdrawn_at or now.set_at)
-    if at >= began:
+    of = now.slot_id if slot.withdrawn_at and at >= slot.withdrawn_at else slot.pk
+    if of == now.slot_id and at >= now.set_at:
         return now
-    then: SlotSetting | None = (
-        SlotSetting.objects.filter(slot=slot, set_at__lte=at).select_related("roast_batch", "grinder").first()
-    )
-    return then or now
+    rows = SlotSetting.objects.filter(slot=of).select_related("roast_batch", "grinder")
+    then: SlotSetting | None = rows.filter(set_at__lte=at).first() or rows.last()
+    return then

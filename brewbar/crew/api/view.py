@@ -86,10 +86,8 @@ class ApiView(APIView):
 
     def _ask(self, request: Any) -> None:
         """Read what stands behind the question mark."""
-        shape = self.query() if self.query is not None else None
-        known = dict(shape.fields) if shape is not None else {}  # type: ignore[attr-defined]
-        if request.method == "POST":
-            known = {}
+        query = None if request.method == "POST" else self.query
+        known = query().fields if query else {}  # type: ignore[attr-defined]
         unknown = [
             Wrong(_("There is no such parameter."), parameter=n) for n in request.GET if n not in known
         ]
@@ -97,10 +95,9 @@ class ApiView(APIView):
         if unknown or twice:
             raise Problem(400, "wrong-shape", errors=unknown + twice)
         self.asked = {}
-        if not known:
+        if query is None:
             return
-        assert self.query is not None
-        filled = self.query(data=request.GET.dict())
+        filled = query(data=request.GET.dict())
         if not filled.is_valid():
             errors = [
                 Wrong(w.detail, parameter=(w.pointer or "/")[1:]) for w in problems.pointed(filled.errors)
