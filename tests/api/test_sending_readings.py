@@ -1,7 +1,6 @@
 """A program's reading goes the way that the entry page sends it: same rules, same numbers, same questions."""
 
 import uuid
-from datetime import timedelta
 from decimal import Decimal
 
 import pytest
