@@ -198,9 +198,14 @@ class Turner:
 
     def _recipe(self, values: Mapping[str, Value]) -> Recipe:
         found: Recipe | None = self._row("recipe", values)
+        coffee = self._row("coffee", values)
         if found is not None:
+            if coffee is not None and coffee.pk != found.coffee_id:
+                says = _("%(recipe)s is a recipe of another coffee than %(coffee)s.")
+                raise Missing("coffee", says % {"recipe": found, "coffee": coffee})
             return found
-        coffee = self._row("coffee", values) or self._missing("recipe")
+        if coffee is None:
+            self._missing("recipe")
         recipes = [one for one in self._known.rows("recipe") if one.coffee_id == coffee.pk]
         if len(recipes) != 1:
             says = _(

@@ -24,7 +24,8 @@ Value = str | int | Decimal | date | time | datetime | tuple[Decimal, ...]
 
 _REMEMBERED = 50_000
 _YEARS = range(1970, 2100)
-_NOTHING = frozenset({"-", "–", "—", "n/a", "na", "n.a.", "k.a.", "?", "/"})
+_NOTHING = frozenset({"-", "'-", "–", "—", "n/a", "na", "n.a.", "k.a.", "?", "/"})
+"""With an apostrophe as well: so they stand in a file of what was left out, where no cell may be a formula."""
 
 
 class Answer(NamedTuple):

@@ -15,7 +15,7 @@ from calibration.models import Drop, Import, OnDuty, Reading
 from recipes import happenings
 from recipes.models import BarEvent
 from tests import factories as make
-from tests.bringing_in.sheets import HEAD, NOW
+from tests.bringing_in.sheets import NOW
 
 OWN = {"id", "uuid", "fingerprint", "source", "brought_in_id", "entered_at"}
 """Columns that say who sent it, and when."""
@@ -203,34 +203,6 @@ def test_the_hours_of_a_clock_change_are_told(bar):
     )
     assert lines[0].problems[0].says.startswith("The clocks skip this time")
     assert lines[1].remarks[0].says.endswith("this hour came twice: the first is taken.")
-
-
-def test_a_past_member_of_the_crew_is_known(bar):
-    gone = make.person(cafe=bar.cafe, name="Zoë Demo")
-    gone.memberships.update(ended_at=NOW)
-    made = bring(bar, bar.sheet(bar.row(barista="zoe demo")))
-    assert made.readings.get().barista == gone
-
-
-def test_a_batch_of_that_label_that_was_roasted_another_day_is_not_taken(bar):
-    head = f"{HEAD};Roasted"
-    rows = [f"{bar.row()};2019-12-01", f"{bar.row(time='10:00')};2019-12-08"]
-    upload = bar.sheet(*rows, head=head)
-    assert (steps.look_at(upload, bar.cafe, NOW).good, len(rows)) == (1, 2)
-    (_good, bad) = verdict_file.lines(upload)
-    assert bad.problems[0].cell == "N3"
-    assert "was roasted on another day, 2019-12-01" in bad.problems[0].says
-
-
-def test_a_name_can_be_said_to_mean_somebody(bar):
-    summary, _lines, upload = looked(bar, bar.row(barista="Mi"), bar.row(time="10:00"))
-    assert list(summary.unknown["barista"]) == ["Mi"]
-    upload.names = {"barista": {"Mi": str(bar.crew[0].pk)}}
-    upload.save()
-    made = bring(bar, upload)
-    assert made.readings.filter(barista=bar.crew[0]).count() == 2
-    # Not kept: if that is somebody's name, nothing would find it there once they are gone.
-    assert "Mi" not in str(made.mapping)
 
 
 def test_an_undone_import_counts_nowhere_and_is_undone_once(bar):
