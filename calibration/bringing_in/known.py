@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 from typing import Any
 
 from django.db.models import Model
@@ -53,6 +54,12 @@ class Known:
         """Whoever brews here, and then whoever did."""
         rows = Membership.objects.filter(cafe=self.cafe).exclude(role=Role.OWNER).select_related("user")
         found = sorted(rows, key=lambda row: (row.ended_at is not None, row.user.name, row.pk))
+        self.left: dict[int, datetime] = {}
+        """When whoever brews here no more was last of the crew."""
+        active = {row.user_id for row in found if row.ended_at is None}
+        for row in found:
+            if row.ended_at is not None and row.user_id not in active:
+                self.left[row.user_id] = max(row.ended_at, self.left.get(row.user_id, row.ended_at))
         return dict.fromkeys(row.user for row in found)
 
     def rows(self, field: str) -> list[Any]:

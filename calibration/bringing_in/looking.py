@@ -16,6 +16,7 @@ from typing import Any
 from django.db.models import Q
 from django.utils.translation import gettext as _
 
+from brewbar import dates
 from brewbar.crew.models import Cafe
 from calibration import checking, recording
 from calibration.bringing_in.known import Known
@@ -121,6 +122,11 @@ class Look:
         if question.rinse_water:
             says = _("More coffee than the bed can have let through: was rinse water left in the server?")
             yield self._said(row, "weight_g", says)
+        left = self.known.left.get(entry.barista.pk)
+        if left is not None and entry.brewed_at is not None and entry.brewed_at > left:
+            says = _("%(who)s had left this crew by then, on %(day)s.")
+            day = dates.day(left.astimezone(self.cafe.zone), year=True)
+            yield self._said(row, "barista", says % {"who": entry.barista.name, "day": day})
         if question.more_drops:
             yield self._said(row, "tds", question.more_drops)
 

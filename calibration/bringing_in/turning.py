@@ -205,7 +205,7 @@ class Turner:
                 raise Missing("coffee", says % {"recipe": found, "coffee": coffee})
             return found
         if coffee is None:
-            self._missing("recipe")
+            coffee = self._missing("recipe")
         recipes = [one for one in self._known.rows("recipe") if one.coffee_id == coffee.pk]
         if len(recipes) != 1:
             says = _(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from django.core.files.base import ContentFile
 
 from calibration.bringing_in import steps, verdict_file
@@ -24,6 +26,10 @@ def test_a_past_member_of_the_crew_is_known(bar):
     gone.memberships.update(ended_at=NOW)
     made = bring(bar, bar.sheet(bar.row(barista="zoe demo")))
     assert made.readings.get().barista == gone
+    gone.memberships.update(ended_at=NOW - timedelta(days=15))
+    summary, lines, _upload = looked(bar, bar.row(barista="Zoë Demo", time="11:00"))
+    assert (summary.good, summary.doubtful) == (1, 1)
+    assert str(lines[0].doubts[0]) == "C2: Zoë Demo had left this crew by then, on 5 Mar 2026."
 
 
 def test_a_recipe_for_all_rows_is_not_taken_for_another_coffee(bar):
