@@ -166,7 +166,7 @@ def _decodes(file: BinaryIO, encoding: str) -> bool:
 
 def _delimiter(text: io.TextIOWrapper) -> str:
     """What parts the most rows into equally many columns."""
-    lines = [line for line in (text.readline(1 << 20) for _n in range(_LOOKED_AT)) if line]
+    lines = [line for line in (text.readline(_CHUNK) for _n in range(_LOOKED_AT)) if line]
 
     def evenness(delimiter: str) -> int:
         try:
