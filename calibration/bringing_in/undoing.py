@@ -85,6 +85,8 @@ def undo(brought: Import, by: User, why: str, now: datetime) -> Undone:
 def _readings(brought: Import, by: User, why: str, now: datetime) -> Undone:
     voided = {"voided_at": now, "voided_by": by, "void_reason": why}
     own = Reading.objects.filter(brought_in=brought)
+    # Whoever corrects one of them takes turns with this, as brews of one barista do.
+    list(User.objects.select_for_update(no_key=True).filter(pk__in=own.values("barista")).order_by("pk"))
     corrections = list(_corrections(own))
     touched = Reading.objects.filter(pk__in=corrections) | own
     found_beds = _beds_of(touched)

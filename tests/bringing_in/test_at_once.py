@@ -16,7 +16,7 @@ from django.conf import settings as kept_settings
 from django.db import connection
 
 from calibration import recording
-from calibration.bringing_in import noted, saving, steps, writing
+from calibration.bringing_in import noted, saving, steps, undoing, writing
 from calibration.models import Drop, Import, OnDuty, Reading
 from tests import factories as make
 from tests.bringing_in import sheets
@@ -109,6 +109,29 @@ def test_a_brew_entered_during_an_import_is_not_lost(bar, monkeypatch):
         reading = entering[0].result(60)
     assert made.readings.count() == 30
     assert Reading.objects.filter(pk=reading.pk, source=Reading.Source.FORM).exists()
+
+
+def test_a_correction_while_all_is_taken_back_does_not_stand(bar, monkeypatch):
+    made = saving.bring_in(bar.sheet(bar.row()), bar.cafe, bar.head, NOW)
+    old, beds_of = made.readings.get(), undoing._beds_of
+    correcting = []
+
+    def correct():
+        entry = make.entry(bar.slot, bar.crew[0], ("1.42", "1.42"), brewed_at=old.brewed_at, corrects=old,
+                           sure=frozenset({f"late:{old.brewed_at.date()}"}))  # fmt: skip
+        return recording.record(entry, bar.head, NOW)
+
+    def begun(rows):
+        correcting.append(threads.submit(own(correct)))
+        time.sleep(1)
+        return beds_of(rows)
+
+    monkeypatch.setattr(undoing, "_beds_of", begun)
+    with ThreadPoolExecutor(1) as threads:
+        undoing.undo(made, bar.head, "the wrong sheet", NOW)
+        with pytest.raises(recording.NotStanding):
+            correcting[0].result(60)
+    assert not Reading.objects.standing().exists()
 
 
 KILLED = """
