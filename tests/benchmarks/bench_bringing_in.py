@@ -52,7 +52,7 @@ def bars(tmp_path: Path, settings: Any) -> tuple[Bar, list[Slot]]:
         version = make.version(make.recipe(cafe.company, by=head))
         slots.append(make.live_slot(cafe, version, station, by=head, at=NOW - timedelta(days=2500)))
         for _batch in range(BATCHES):
-            make.batch(version.recipe.coffee)
+            make.batch(version.recipe.coffee, roasted_on=(NOW - timedelta(days=2500)).date())
     return Bar(cafe, head, crew, slots[0], make.refractometer(cafe)), slots
 
 
