@@ -189,13 +189,8 @@ def doubts(entry: Entry, now: datetime, aims: Aims | None = None) -> list[Doubt]
     aims: what held then, where many entries are looked at; else it costs a query.
     """
     aims = aims or aims_at(entry.cafe, entry.slot.version, entry.brewed_at or now)
-    about = (
-        _about_cup(entry, aims),
-        _about_time(entry, now, aims),
-        _about_batch(entry, now),
-        _about_masses(entry),
-    )
-    found = [doubt for doubts_of_one in about for doubt in doubts_of_one]
+    found = [*_about_cup(entry, aims), *_about_time(entry, now, aims)]
+    found += [*_about_batch(entry, now), *_about_masses(entry)]
     return [doubt for doubt in found if doubt.key not in entry.sure]
 
 
@@ -246,8 +241,10 @@ def _about_time(entry: Entry, now: datetime, aims: Aims) -> Iterator[Doubt]:
 
 
 def _about_batch(entry: Entry, now: datetime) -> Iterator[Doubt]:
-    roasted = entry.roast_batch.roasted_on
-    brewed = (entry.brewed_at or now).astimezone(entry.cafe.zone).date()
+    at, roasted = entry.brewed_at or now, entry.roast_batch.roasted_on
+    if (at.date() - roasted).days > 2:  # wherever the café is
+        return
+    brewed = at.astimezone(entry.cafe.zone).date()
     if brewed < roasted:
         says = _("Brewed on %(brewed)s, and this batch was roasted on %(roasted)s.")
         yield Doubt(
