@@ -196,7 +196,7 @@ def _is_workbook(file: BinaryIO, limits: Limits) -> bool:
 
 
 def _old_format() -> str:
-    return _("This is an old Excel file (.xls). Open it, and save it as an Excel workbook (.xlsx) or as CSV.")
+    return _("This is an old workbook (.xls). Open it, and save it as a newer one (.xlsx) or as CSV.")
 
 
 def _is_encrypted(file: BinaryIO) -> bool:

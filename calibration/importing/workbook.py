@@ -83,7 +83,9 @@ class Workbook:
         except OSError:
             raise Unreadable(_other_kind(names)) from None
         if any(one.Type.startswith(_STRICT) for one in self._reader.parser.rels.values()):
-            raise Unreadable(_("This is a Strict Open XML workbook. Save it as an Excel workbook (.xlsx)."))
+            raise Unreadable(
+                _("This is a Strict Open XML workbook. Save it as an ordinary workbook (.xlsx).")
+            )
         apply_stylesheet(self._parts, self._reader.wb)
 
 
@@ -105,9 +107,9 @@ def LOCKED() -> str:
 
 def _other_kind(names: set[str]) -> str:
     if any(name.endswith("workbook.bin") for name in names):
-        return _("This is a binary workbook (.xlsb). Save it as an Excel workbook (.xlsx) or as CSV.")
+        return _("This is a binary workbook (.xlsb). Save it as a workbook (.xlsx) or as CSV.")
     if "content.xml" in names or "mimetype" in names:
-        return _("This is an OpenDocument file. Save it as an Excel workbook (.xlsx) or as CSV.")
+        return _("This is an OpenDocument file. Save it as a workbook (.xlsx) or as CSV.")
     return _("This archive isn't a workbook. Choose the spreadsheet itself, as XLSX or CSV.")
 
 

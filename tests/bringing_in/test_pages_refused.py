@@ -45,10 +45,10 @@ def open_document():
     [
         (
             OLD,
-            "This is an old Excel file (.xls). Open it, and save it as an Excel workbook (.xlsx) or as CSV.",
+            "This is an old workbook (.xls). Open it, and save it as a newer one (.xlsx) or as CSV.",
         ),
         (LOCKED, "password"),
-        (open_document(), "This is an OpenDocument file. Save it as an Excel workbook (.xlsx) or as CSV."),
+        (open_document(), "This is an OpenDocument file. Save it as a workbook (.xlsx) or as CSV."),
         (b"\x89PNG\r\n", "This isn&#x27;t a spreadsheet. Save the sheet as XLSX or CSV."),
         (b"\n\n\n", "The file is empty."),
     ],

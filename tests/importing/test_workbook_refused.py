@@ -40,7 +40,10 @@ REFUSED = {
         "protected with a password",
     ),
     "an encrypted archive": (with_flag_of_encryption(), "protected with a password"),
-    "an old .xls": (OLD + b"\0" * 3000, r"old Excel file \(.xls\)"),
+    "an old .xls": (
+        OLD + b"\0" * 3000,
+        r"This is an old workbook \(.xls\)\. Open it, and save it as a newer one \(.xlsx\) or as CSV\.",
+    ),
     "cut off": (BOOK.getvalue()[:-200], "damaged"),
     "an OpenDocument file": (archive(mimetype="x", content_xml="<a/>"), "OpenDocument"),
     "a binary workbook": (archive(xl__workbook_bin="x"), r"binary workbook \(.xlsb\)"),
